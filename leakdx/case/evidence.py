@@ -1,0 +1,273 @@
+"""From a job to a network and evidence on it.
+
+Each reading becomes a likelihood on one variable.  A reading that says "not looked"
+becomes nothing at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from leakdx.belief.evidence import Evidence, combine
+from leakdx.case.model import (
+    Age,
+    Context,
+    ContextKind,
+    Job,
+    SealReading,
+    SealState,
+    Sign,
+    Yes,
+    ZoneReading,
+    ZoneState,
+)
+from leakdx.case.timeline import Reading, Story, Taken, story_of
+from leakdx.machine.model import CauseKind, Machine, SealPoint, SealService
+from leakdx.network.build import LeakNetwork, build_network
+from leakdx.network.causes import causes_of
+from leakdx.network.looks import (
+    Grime,
+    Sight,
+    calls,
+    looks_of_flow,
+    seal_calls,
+    sight,
+    zone_likelihood,
+)
+from leakdx.network.odds import odds_of
+from leakdx.network.setting import (
+    Setting,
+    SignAsked,
+    SignPoint,
+    cause_name,
+    flow_name,
+    look_name,
+    mixed_name,
+    sign_name,
+)
+from leakdx.network.signs import SEAL_LOOKS
+from leakdx.network.tables import Array
+from leakdx.priors.model import Priors
+
+# What a context entry about one joint multiplies its odds by: the name of the prior.
+JOINT_FACTORS = {
+    ContextKind.SEALANT_SEEN: "modifiers.sealant_seen",
+    ContextKind.HARD_AND_RIGID: "modifiers.hard_and_rigid",
+    ContextKind.FASTENER_LOOSE: "modifiers.fastener_loose",
+    ContextKind.FASTENER_MISSING: "modifiers.fastener_missing",
+    ContextKind.GASKET_ROLLED: "modifiers.gasket_rolled",
+    ContextKind.LONG_IDLE: "modifiers.long_idle",
+}
+# Context entries that settle, nearly, whether a shared cause is there.
+CAUSE_SAID = {
+    ContextKind.VENTILATION_BLOCKED: (CauseKind.VENTILATION_BLOCKED, True),
+    ContextKind.VENTILATION_CLEAR: (CauseKind.VENTILATION_BLOCKED, False),
+    ContextKind.OVERFILLED: (CauseKind.OVERFILLED, True),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """A job as the network sees it: the network, the readings one by one, and why so.
+
+    readings: label of each reading ("3: rear of head, film") -> its evidence.
+    """
+
+    story: Story
+    network: LeakNetwork
+    readings: Mapping[str, Evidence]
+
+    @property
+    def evidence(self) -> Evidence:
+        """All readings together."""
+        return combine(self.readings.values())
+
+
+def asked_of(machine: Machine, job: Job, priors: Priors) -> Asked:
+    """The network and evidence of a job.
+
+    Raises UnknownNumber if a prior number is missing, EvidenceError for a likelihood
+    that is no likelihood.
+    """
+    machine = _with_histories(machine, job)
+    story = story_of(job)
+    network = build_network(_setting(machine, story, priors), priors)
+    readings: dict[str, Evidence] = {}
+    for taken in story.taken:
+        if not _silent(taken.reading):
+            readings[_label(taken)] = _reading(taken, story, network, priors)
+    for number, context in enumerate(story.contexts):
+        said = _cause_said(context, machine, priors)
+        if said:
+            readings[f"context {number + 1}: {context.context.value}"] = Evidence(said)
+    return Asked(story, network, readings)
+
+
+def _silent(reading: Reading) -> bool:
+    said = reading.value if isinstance(reading, Sign) else reading.state
+    return said in (ZoneState.NOT_LOOKED, SealState.NOT_LOOKED, Yes.NOT_LOOKED)
+
+
+def _label(taken: Taken) -> str:
+    r = taken.reading
+    if isinstance(r, ZoneReading):
+        age = f", {r.age.value}" if r.age else ""
+        return f"{taken.number + 1}: {r.zone} {r.state.value}{age}"
+    if isinstance(r, SealReading):
+        return f"{taken.number + 1}: {r.seal_point} {r.state.value}"
+    return f"{taken.number + 1}: {r.sign.value} {r.value.value}"
+
+
+def _with_histories(machine: Machine, job: Job) -> Machine:
+    """The machine with what this job knows of its seals' lives."""
+    known = {h.seal_point: h for h in job.seal_histories}
+    if not known:
+        return machine
+    seals = tuple(
+        s.model_copy(
+            update={"service": SealService(age_years=h.age_years, hours=h.hours)}
+        )
+        if (h := known.get(s.id))
+        else s
+        for s in machine.seal_points
+    )
+    return machine.model_copy(update={"seal_points": seals})
+
+
+def _setting(machine: Machine, story: Story, priors: Priors) -> Setting:
+    zone_readings = [
+        (t.epoch, t.reading)
+        for t in story.taken
+        if isinstance(t.reading, ZoneReading) and not _silent(t.reading)
+    ]
+    wetted = frozenset((r.fluid, r.zone) for _, r in zone_readings if r.fluid is not None)
+    read = frozenset((e, r.zone) for e, r in zone_readings)
+    mixed = frozenset((e, r.zone) for e, r in zone_readings if r.fluid is None)
+    return Setting(
+        machine=machine,
+        epochs=story.epochs,
+        odds={s.id: _odds(s, story, priors) for s in machine.seal_points},
+        mixed=mixed if len(machine.fluids) > 1 else frozenset(),
+        collected=read,
+        wetted=wetted,
+        looked=frozenset(
+            (t.epoch, t.reading.seal_point)
+            for t in story.taken
+            if isinstance(t.reading, SealReading) and not _silent(t.reading)
+        ),
+        signs=frozenset(
+            _sign(t, machine)
+            for t in story.taken
+            if isinstance(t.reading, Sign) and not _silent(t.reading)
+        ),
+    )
+
+
+def _sign(taken: Taken, machine: Machine) -> SignAsked:
+    assert isinstance(taken.reading, Sign)
+    fluid = taken.reading.fluid or machine.fluids[0].id
+    return SignAsked(SignPoint(taken.reading.sign.value), fluid, taken.epoch)
+
+
+def _odds(seal: SealPoint, story: Story, priors: Priors) -> tuple[float, ...]:
+    """What the job's context multiplies the odds of each generation of a seal point by."""
+    latest = 1.0
+    earlier = None
+    for c in story.contexts:
+        if c.context is ContextKind.LONG_IDLE and c.seal_point is None:
+            if seal.kind.value in ("shaft_lip_seal", "rod_seal"):
+                latest *= priors["modifiers.long_idle"]
+        elif c.seal_point == seal.id and c.context in JOINT_FACTORS:
+            latest *= priors[JOINT_FACTORS[c.context]]
+        elif c.seal_point == seal.id and c.context is ContextKind.RECENT_WORK:
+            earlier = priors["modifiers.leaked_before_work"]
+    generations = story.generations.get(seal.id, 1)
+    if generations == 1:
+        return (latest,)
+    base = odds_of(priors[f"base_rates.{seal.kind.value}"])
+    before = earlier or priors["modifiers.leaked_before_renewal"]
+    refit = priors["modifiers.recent_work"] if earlier else priors["modifiers.renewed"]
+    if seal.tight_access:
+        refit *= priors["modifiers.tight_access_after_work"]
+    # What the job says of the joint now (sealant, a loose fastener) is about the last one.
+    return (*[odds_of(before) / base] * (generations - 1), refit * latest)
+
+
+def _reading(taken: Taken, story: Story, network: LeakNetwork, priors: Priors) -> Evidence:
+    reading = taken.reading
+    if isinstance(reading, SealReading):
+        return Evidence({look_name(reading.seal_point, taken.epoch): _seal(reading, priors)})
+    if isinstance(reading, Sign):
+        said = priors["signs.said"]
+        yes = np.array([1 - said, said])
+        likelihood = yes if reading.value is Yes.YES else yes[::-1].copy()
+        return Evidence({sign_name(_sign(taken, network.setting.machine)): likelihood})
+    levels = _zone(reading, taken.epoch, story, network, priors)
+    name = _zone_variable(reading, taken.epoch, network)
+    if network.network[name].size == 2:
+        # A zone that only collects is dry or wet; its levels count alike.
+        levels = np.array([levels[0], levels[1:].mean()])
+    return Evidence({name: levels})
+
+
+def _zone_variable(reading: ZoneReading, epoch: int, network: LeakNetwork) -> str:
+    if reading.fluid is not None:
+        return flow_name(reading.fluid, reading.zone, epoch)
+    mixed = mixed_name(reading.zone, epoch)
+    if mixed in network.network:
+        return mixed
+    return flow_name(network.setting.machine.fluids[0].id, reading.zone, epoch)
+
+
+def _zone(
+    reading: ZoneReading, epoch: int, story: Story, network: LeakNetwork, priors: Priors
+) -> Array:
+    view = sight(reading.method.value, reading.sure.value, priors)
+    table = calls(view, priors)
+    flow_looks = looks_of_flow(network.spreads[epoch].scale, priors)
+    age = reading.age.value if isinstance(reading.age, Age) else None
+    grime = _grime(epoch, story, priors)
+    return zone_likelihood(reading.state.value, age, flow_looks, grime, table, priors)
+
+
+def _grime(epoch: int, story: Story, priors: Priors) -> Grime:
+    """Old residue that may show: less after a wash, more after a repair with none."""
+    film, runs = priors["detection.grime"], priors["detection.grime_run"]
+    if epoch in story.repaired:
+        film = priors["detection.grime_after_repair"]
+        runs = film / 3
+    left = 1.0 - story.washed[epoch]
+    if story.washed[epoch] > 0:
+        left *= priors["detection.grime_left_by_wash"]
+    return Grime(film * left, runs * left)
+
+
+def _seal(reading: SealReading, priors: Priors) -> Array:
+    method = sight(reading.method.value, reading.sure.value, priors)
+    eyes = sight("eyes", "normal", priors)
+    # A close look errs less than a glance at a zone, in the same proportion for each method.
+    view = Sight(
+        priors["detection.seal.miss"] * method.miss / eyes.miss,
+        priors["detection.seal.false_call"] * method.false_call / eyes.false_call,
+    )
+    table = seal_calls(view, priors)
+    if reading.state is SealState.WET:
+        return np.asarray(table[1:].sum(axis=0))
+    return np.asarray(table[SEAL_LOOKS.index(reading.state.value)])
+
+
+def _cause_said(context: Context, machine: Machine, priors: Priors) -> dict[str, Array]:
+    if context.context not in CAUSE_SAID:
+        return {}
+    kind, there = CAUSE_SAID[context.context]
+    said = priors["causes.said"]
+    likelihood = np.array([1 - said, said] if there else [said, 1 - said])
+    names = [
+        cause_name(c.id)
+        for c in causes_of(machine)
+        if c.kind is kind and (context.fluid is None or c.fluid in (None, context.fluid))
+    ]
+    return {name: likelihood for name in names[:1]}

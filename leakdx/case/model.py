@@ -1,0 +1,238 @@
+"""One job as frozen data: the machine, its conditions, and a timeline of what was seen and done.
+
+A reading that was not taken is absent, or says ``not_looked``; neither means dry.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated, Any, Literal
+
+from pydantic import Discriminator, Field, Tag
+
+from leakdx.machine.model import (
+    Identifier,
+    Method,
+    NotNegative,
+    Number,
+    Positive,
+    Probability,
+    Record,
+    Text,
+)
+
+FORMAT = "leakdx-job/1"
+
+
+class ZoneState(StrEnum):
+    """How a zone looks. ``not_looked`` says nothing at all."""
+
+    DRY = "dry"
+    FILM = "film"
+    RUNNING = "running"
+    DRIPPING = "dripping"
+    WET = "wet"
+    NOT_LOOKED = "not_looked"
+
+
+class SealState(StrEnum):
+    """How a seal point looks from close by (the leak classes of US Army technical manuals)."""
+
+    TIGHT = "tight"
+    WEEPING = "weeping"
+    DROPS_FORM = "drops_form"
+    DRIPPING = "dripping"
+    WET = "wet"
+    NOT_LOOKED = "not_looked"
+
+
+class Age(StrEnum):
+    """How the residue looks: more dirt means older."""
+
+    FRESH = "fresh"
+    AGED = "aged"
+    BAKED = "baked"
+
+
+class SignKind(StrEnum):
+    """Whole-machine signs."""
+
+    LEVEL_FALLS = "level_falls"
+    LEVEL_RISES = "level_rises"
+    PRESSURE_LOSS = "pressure_loss"
+    GROUND_WET = "ground_wet"
+    SMOKE = "smoke"
+    BURNT_SMELL = "burnt_smell"
+    FUEL_SMELL = "fuel_smell"
+    FLUID_THINNED = "fluid_thinned"
+    FLUID_EMULSIFIED = "fluid_emulsified"
+    LEAKS_COLD_START = "leaks_cold_start"
+    LEAKS_HOT_IDLE = "leaks_hot_idle"
+    LEAKS_AT_SPEED = "leaks_at_speed"
+    LEAKS_AT_REST = "leaks_at_rest"
+
+
+class ContextKind(StrEnum):
+    """What is known of a joint or of the machine besides the wet and the dry."""
+
+    RECENT_WORK = "recent_work"
+    RENEWED = "renewed"
+    LONG_IDLE = "long_idle"
+    SEALANT_SEEN = "sealant_seen"
+    HARD_AND_RIGID = "hard_and_rigid"
+    FASTENER_LOOSE = "fastener_loose"
+    FASTENER_MISSING = "fastener_missing"
+    GASKET_ROLLED = "gasket_rolled"
+    VENTILATION_BLOCKED = "ventilation_blocked"
+    VENTILATION_CLEAR = "ventilation_clear"
+    OVERFILLED = "overfilled"
+    SPILLED_AT_FILLING = "spilled_at_filling"
+
+
+class Yes(StrEnum):
+    """Answer to a sign."""
+
+    YES = "yes"
+    NO = "no"
+    NOT_LOOKED = "not_looked"
+
+
+class Sureness(StrEnum):
+    """How well the technician could see."""
+
+    POOR = "poor"
+    NORMAL = "normal"
+    GOOD = "good"
+
+
+class Conditions(Record):
+    """How the machine stood and ran while the fluid spread."""
+
+    pitch_deg: Annotated[float, Field(ge=-90, le=90, allow_inf_nan=False)] = Field(
+        default=0.0, description="nose up positive"
+    )
+    roll_deg: Annotated[float, Field(ge=-180, le=180, allow_inf_nan=False)] = Field(
+        default=0.0, description="left side up positive (leaning to the right)"
+    )
+    airflow_m_s: NotNegative = 0.0
+    fluid_temperature_C: Annotated[float, Field(ge=-60, le=300, allow_inf_nan=False)] | None = None
+    hours: NotNegative | None = Field(
+        default=None, description="run since the surface was last clean; unknown if absent"
+    )
+
+
+class SealHistory(Record):
+    """What this job knows of one seal point's life; overrides the machine file."""
+
+    seal_point: Identifier
+    age_years: NotNegative | None = None
+    hours: NotNegative | None = None
+
+
+class Entry(Record):
+    """Common to everything in the timeline."""
+
+    at: Text | None = Field(default=None, description="when; free text or ISO 8601")
+    note: str = ""
+
+
+class ZoneReading(Entry):
+    """A zone was looked at."""
+
+    zone: Identifier
+    state: ZoneState
+    age: Age | None = None
+    fluid: Identifier | None = None
+    method: Method = Method.EYES
+    sure: Sureness = Sureness.NORMAL
+    inspection: Identifier | None = None
+
+
+class SealReading(Entry):
+    """A seal point was looked at closely."""
+
+    seal_point: Identifier
+    state: SealState
+    method: Method = Method.EYES
+    sure: Sureness = Sureness.NORMAL
+    inspection: Identifier | None = None
+
+
+class Sign(Entry):
+    """A sign of the whole machine."""
+
+    sign: SignKind
+    value: Yes = Yes.YES
+    fluid: Identifier | None = None
+
+
+class Context(Entry):
+    """Something known of a joint, or of the machine."""
+
+    context: ContextKind
+    seal_point: Identifier | None = None
+    fluid: Identifier | None = None
+    zone: Identifier | None = None
+
+
+class Wash(Entry):
+    """The machine, or some zones of it, was washed: a new epoch."""
+
+    wash: Literal["whole"] | tuple[Identifier, ...]
+    thoroughness: Probability = 0.95
+
+
+class Run(Entry):
+    """The machine ran, or stood, for a time."""
+
+    run_minutes: Positive
+    airflow_m_s: NotNegative | None = None
+    fluid_temperature_C: Number | None = None
+
+
+class Renewal(Entry):
+    """A seal point was renewed."""
+
+    renew: Identifier
+
+
+def _which(value: Any) -> str | None:
+    keys = value if isinstance(value, dict) else getattr(type(value), "model_fields", {})
+    for key in ("wash", "run_minutes", "renew", "sign", "context", "zone", "seal_point"):
+        if key in keys:
+            return key
+    return None
+
+
+Event = Annotated[
+    Annotated[ZoneReading, Tag("zone")]
+    | Annotated[SealReading, Tag("seal_point")]
+    | Annotated[Sign, Tag("sign")]
+    | Annotated[Context, Tag("context")]
+    | Annotated[Wash, Tag("wash")]
+    | Annotated[Run, Tag("run_minutes")]
+    | Annotated[Renewal, Tag("renew")],
+    Discriminator(_which),
+]
+
+
+class MachineReference(Record):
+    """Which machine the job is about."""
+
+    id: Identifier
+    version: str
+    file: str | None = Field(
+        default=None, description="path beside the job file; without it, the shipped machine"
+    )
+
+
+class Job(Record):
+    """One job."""
+
+    format: Literal["leakdx-job/1"]
+    id: Identifier
+    name: Text | None = None
+    machine: MachineReference
+    conditions: Conditions = Conditions()
+    seal_histories: tuple[SealHistory, ...] = ()
+    timeline: tuple[Event, ...] = ()

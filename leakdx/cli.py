@@ -1,0 +1,243 @@
+"""The command ``leakdx``.
+
+Everything heavy is imported by the command that needs it, so that help is there at once.
+Exit codes: 0 done, 2 faults in what was given, 130 stopped by the user, 141 nobody reads.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shutil
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from leakdx.case.read import LoadedJob
+    from leakdx.files.faults import Fault
+
+EXAMPLE_JOB = "rear_of_engine_wet"
+SCHEMAS = ("machine", "job", "prior", "rank", "check", "faults")
+FAULTY, STOPPED, UNREAD = 2, 130, 141
+
+
+def _print_json(document: object) -> None:
+    print(json.dumps(document, indent=2, ensure_ascii=False))
+
+
+def _chosen_job(name: str | None) -> LoadedJob:
+    from leakdx.case.read import load_job, load_shipped_job, shipped_jobs
+
+    if name is None:
+        return load_shipped_job(EXAMPLE_JOB)
+    if name in shipped_jobs() and not Path(name).exists():
+        return load_shipped_job(name)
+    return load_job(name)
+
+
+def _rank(args: argparse.Namespace) -> int:
+    # First the file, then the heavy imports: a fault is told at once.
+    loaded = _chosen_job(args.job)
+    from leakdx.advice.ranking import rank_job
+
+    ranking = rank_job(loaded)
+    if args.json:
+        _print_json(ranking.to_json_dict())
+    else:
+        print(ranking.to_text(shutil.get_terminal_size((100, 24)).columns))
+    return 0
+
+
+def _checked_machine(path: str) -> dict[str, Any]:
+    from leakdx.machine.read import load_machine
+
+    machine = load_machine(path)
+    counts = {
+        key: len(getattr(machine, key) or ())
+        for key in ("fluids", "zones", "seal_points", "causes", "access_steps", "inspections")
+    }
+    return {"id": machine.id, "version": machine.version, "counts": counts}
+
+
+def _checked_job(path: str) -> dict[str, Any]:
+    from leakdx.case.read import load_job
+
+    job = load_job(path).job
+    counts = {"timeline": len(job.timeline), "seal_histories": len(job.seal_histories)}
+    return {"id": job.id, "version": None, "counts": counts}
+
+
+def _checked_prior(path: str) -> dict[str, Any]:
+    from leakdx.priors.read import load_prior_file
+
+    prior = load_prior_file(Path(path))
+    return {"id": prior.id, "version": None, "counts": {"numbers": len(prior.numbers)}}
+
+
+_KINDS: dict[str, Callable[[str], dict[str, Any]]] = {
+    "leakdx-machine/1": _checked_machine,
+    "leakdx-job/1": _checked_job,
+    "leakdx-prior/1": _checked_prior,
+}
+
+
+def _check_one(path: str) -> dict[str, Any]:
+    from leakdx.files.faults import Fault, FaultyInput
+    from leakdx.files.words import choose, listed, shown
+    from leakdx.files.yaml_lines import read_document
+
+    document = read_document(path)
+    said = document.data.get("format")
+    if not isinstance(said, str) or said not in _KINDS:
+        missing = "format" not in document.data
+        problem = "is missing" if missing else f"is {shown(said)}, which is no known format"
+        remedy = (
+            f"Add 'format:' with one of: {listed(_KINDS)}."
+            if missing
+            else choose(str(said), _KINDS, what="format")
+        )
+        line = document.line(("format",))
+        raise FaultyInput([Fault(document.file, line, "format", problem, remedy)])
+    return {"file": path, "format": said, **_KINDS[said](path)}
+
+
+def _check(args: argparse.Namespace) -> int:
+    from leakdx.files.faults import FaultyInput
+    from leakdx.files.schema import CHECK_FORMAT
+
+    sound: list[dict[str, Any]] = []
+    faults: list[Fault] = []
+    for path in args.files:
+        try:
+            sound.append(_check_one(path))
+        except FaultyInput as error:
+            faults += error.faults
+    if args.json and not faults:
+        _print_json({"format": CHECK_FORMAT, "files": sound})
+    elif not args.json:
+        for found in sound:
+            print(_sentence(found))
+    if faults:
+        raise FaultyInput(faults)
+    return 0
+
+
+def _sentence(found: dict[str, Any]) -> str:
+    kind = found["format"].removeprefix("leakdx-").partition("/")[0]
+    version = f" version {found['version']}" if found["version"] else ""
+    counts = ", ".join(f"{key.replace('_', ' ')}: {n}" for key, n in found["counts"].items())
+    return f"{found['file']}: {kind} '{found['id']}'{version}, no faults ({counts})"
+
+
+def _schema(args: argparse.Namespace) -> int:
+    from leakdx.files.schema import check_schema, faults_schema, model_schema
+
+    match args.name:
+        case "machine":
+            from leakdx.machine.model import Machine
+
+            _print_json(model_schema(Machine, "machine"))
+        case "job":
+            from leakdx.case.model import Job
+
+            _print_json(model_schema(Job, "job"))
+        case "prior":
+            from leakdx.priors.model import PriorFile
+
+            _print_json(model_schema(PriorFile, "prior"))
+        case "rank":
+            from leakdx.advice.ranking import json_schema
+
+            _print_json(json_schema())
+        case "check":
+            _print_json(check_schema())
+        case _:
+            _print_json(faults_schema())
+    return 0
+
+
+def _bench(args: argparse.Namespace) -> int:
+    from leakdx.bench import main as bench
+
+    return bench(["--json"] if args.json else [])
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="leakdx", description="Rank which seal of a machine leaks, from what was seen."
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    common = argparse.ArgumentParser(add_help=False)
+    common.add_argument("--json", action="store_true", help="print one JSON document")
+
+    rank = commands.add_parser("rank", parents=[common], help="rank the seal points of a job")
+    rank.add_argument(
+        "job",
+        nargs="?",
+        metavar="JOB",
+        help=f"job file, or id of a job that comes with leakdx (without: {EXAMPLE_JOB})",
+    )
+    rank.set_defaults(run=_rank)
+
+    check = commands.add_parser(
+        "check", parents=[common], help="say what is wrong with machine, job or prior files"
+    )
+    check.add_argument("files", nargs="+", metavar="FILE")
+    check.set_defaults(run=_check)
+
+    schema = commands.add_parser(
+        "schema", parents=[common], help="print the JSON Schema of a file or of a printed document"
+    )
+    schema.add_argument("name", choices=SCHEMAS)
+    schema.set_defaults(run=_schema)
+
+    bench = commands.add_parser("bench", parents=[common], help="measure how well ranking works")
+    bench.set_defaults(run=_bench)
+    return parser
+
+
+def _tell(faults: Sequence[Fault], *, as_json: bool) -> int:
+    from leakdx.files.schema import FAULTS_FORMAT
+
+    if as_json:
+        _print_json({"format": FAULTS_FORMAT, "faults": [f.to_json_dict() for f in faults]})
+    else:
+        for fault in faults:
+            print(fault, file=sys.stderr)
+    return FAULTY
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    from leakdx.files.faults import FaultyInput
+
+    args = _parser().parse_args(argv)
+    try:
+        code: int = args.run(args)
+    except FaultyInput as error:
+        code = _tell(error.faults, as_json=args.json)
+    sys.stdout.flush()
+    return code
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command with ``argv`` (without: that of the process) and give its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A name in a file may hold letters that this terminal has no way to show.
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+    try:
+        return _run(argv)
+    except BrokenPipeError:
+        # What is left in the buffer has nowhere to go; without this Python complains at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return UNREAD
+    except KeyboardInterrupt:
+        return STOPPED
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,54 @@
+"""Machines from files, from plain data, and from the library."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from leakdx.files.checked import validated
+from leakdx.files.places import shipped_document, shipped_ids
+from leakdx.files.yaml_lines import Document, read_document
+from leakdx.machine.checks import MACHINE_CHECK
+from leakdx.machine.model import Machine
+
+
+def machine_of(document: Document) -> Machine:
+    """The machine in a document.
+
+    Raises:
+        FaultyInput: with everything that is wrong with it.
+    """
+    return validated(Machine, document, MACHINE_CHECK)
+
+
+def load_machine(path: str | Path) -> Machine:
+    """The machine in the file at ``path``.
+
+    Raises:
+        FaultyInput: where the file cannot be read, or with everything that is wrong with it.
+    """
+    return machine_of(read_document(path))
+
+
+def machine_from(data: Mapping[str, Any]) -> Machine:
+    """The machine in plain data, keys and units as in a file.
+
+    Raises:
+        FaultyInput: with everything that is wrong with it; its faults have no file and line.
+    """
+    return machine_of(Document("", data))
+
+
+def shipped_machines() -> tuple[str, ...]:
+    """Ids of the machines that come with the library."""
+    return shipped_ids("machines")
+
+
+def load_shipped(machine_id: str) -> Machine:
+    """A machine that comes with the library.
+
+    Raises:
+        FaultyInput: where there is none of that id; the nearest is named.
+    """
+    return machine_of(shipped_document("machines", machine_id))

@@ -1,0 +1,253 @@
+"""From a machine and its flow to a Bayesian network.
+
+Causes raise seals; seals and other origins feed zones; zones feed the zones that their
+fluid reaches; each zone is the worst of what reaches it.  Each fluid has its own zones.
+Nothing here assumes a single fault, and nothing here knows what was seen.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from leakdx.flow.carry import Scale, Zones, leak_levels, scale_for, zone_levels, zones_for
+from leakdx.flow.courses import FlowMap, collected_shares, flow_map
+from leakdx.flow.liquids import liquid_at
+from leakdx.machine.model import Fluid, SealPoint
+from leakdx.network.causes import SealParents, cause_tables, seal_table
+from leakdx.network.setting import (
+    DRY_WET,
+    LEAK_STATES,
+    OTHER_STATES,
+    Epoch,
+    Setting,
+    flow_name,
+    mixed_name,
+    other_name,
+    seal_name,
+)
+from leakdx.network.signs import look_tables, sign_tables
+from leakdx.network.tables import Array, Influence, Maximum, Network, Table, Variable
+from leakdx.priors.model import Priors
+
+Piece = tuple[Variable, Table | Maximum]
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """How fluids spread in one epoch: the same map for all, scale and zones for each."""
+
+    epoch: int
+    flow: FlowMap
+    scale: Scale
+    zones: dict[str, Zones]
+
+
+@dataclass(frozen=True, eq=False)
+class LeakNetwork:
+    """The network of a setting, and the spreading it was built from, by epoch."""
+
+    setting: Setting
+    network: Network
+    spreads: tuple[Spread, ...]
+
+    def flows(self, zone: str, epoch: int) -> tuple[str, ...]:
+        """Fluids that have a variable for that zone in that epoch, in the machine's order."""
+        names = (f.id for f in self.setting.machine.fluids)
+        return tuple(f for f in names if flow_name(f, zone, epoch) in self.network)
+
+
+def build_network(setting: Setting, priors: Priors) -> LeakNetwork:
+    """The Bayesian network for a setting.
+
+    Raises UnknownNumber if a prior number is missing, ValueError for a fluid whose
+    viscosity points make no curve.
+    """
+    spreads = tuple(_spread(setting, n, e, priors) for n, e in enumerate(setting.epochs))
+    pieces: list[Piece] = list(cause_tables(setting.machine, priors))
+    known = frozenset(v.name for v, _ in pieces)
+    pieces += _seals(setting, SealParents(setting.machine, known), priors)
+    for spread in spreads:
+        pieces += _zones(setting, spread, priors)
+    names = frozenset(v.name for v, _ in pieces)
+    pieces += _mixed(setting, spreads, names)
+    pieces += look_tables(setting, [s.scale for s in spreads], names, priors)
+    pieces += sign_tables(setting, [s.flow for s in spreads], names, priors)
+    variables = tuple(v for v, _ in pieces)
+    tables = tuple(p for _, p in pieces if isinstance(p, Table))
+    maxima = tuple(p for _, p in pieces if isinstance(p, Maximum))
+    return LeakNetwork(setting, Network(variables, tables, maxima), spreads)
+
+
+def _spread(setting: Setting, number: int, epoch: Epoch, priors: Priors) -> Spread:
+    machine = setting.machine
+    flow = flow_map(machine, epoch.attitude, epoch.airflow_m_s, priors)
+    zones = {
+        f.id: zones_for(machine, flow, liquid_at(f, epoch.temperature_C, priors), priors)
+        for f in machine.fluids
+    }
+    return Spread(number, flow, scale_for(epoch.hours, priors), zones)
+
+
+def _seals(setting: Setting, parents: SealParents, priors: Priors) -> Iterator[Piece]:
+    fluids = {f.id: f for f in setting.machine.fluids}
+    for seal in setting.machine.seal_points:
+        for generation, odds in enumerate(setting.odds.get(seal.id, (1.0,))):
+            variable = Variable(seal_name(seal.id, generation), LEAK_STATES)
+            of, values = seal_table(seal, fluids[seal.fluid], odds, parents, priors)
+            yield variable, Table(variable.name, of, values)
+
+
+def _zones(setting: Setting, spread: Spread, priors: Priors) -> Iterator[Piece]:
+    for fluid in setting.machine.fluids:
+        wetted = sorted(_reached(setting, spread, fluid), key=spread.flow.order.index)
+        yield from _zones_of_fluid(setting, spread, fluid, wetted, priors)
+
+
+def _reached(setting: Setting, spread: Spread, fluid: Fluid) -> set[int]:
+    """Zones (indices) that need a variable for a fluid.
+
+    The machine's first fluid may turn up anywhere, from an origin nobody listed; another
+    only where its own seal points lead, or where a reading says it was seen.
+    """
+    index = {z: k for k, z in enumerate(spread.flow.surfaces.ids)}
+    if fluid.id == setting.machine.fluids[0].id:
+        return set(index.values())
+    start = {
+        index[z] for s in setting.machine.seal_points if s.fluid == fluid.id for z in s.zones
+    }
+    start |= {index[z] for f, z in setting.wetted if f == fluid.id}
+    follows = defaultdict(list)
+    for c in spread.flow.courses:
+        follows[c.source].append(c.target)
+    stack = list(start)
+    while stack:
+        for target in follows[stack.pop()]:
+            if target not in start:
+                start.add(target)
+                stack.append(target)
+    return start
+
+
+def _zones_of_fluid(
+    setting: Setting, spread: Spread, fluid: Fluid, wetted: list[int], priors: Priors
+) -> Iterator[Piece]:
+    flow, scale, zones = spread.flow, spread.scale, spread.zones[fluid.id]
+    fed = _seal_influences(setting, spread, fluid, priors)
+    upstream: defaultdict[int, Counter[int]] = defaultdict(Counter)
+    for c in flow.courses:
+        if not c.sideways:
+            # Two ways between the same zones (over the edge and in drops) are one here.
+            upstream[c.target][c.source] += c.share
+    states = tuple(f"level{k}" for k in range(scale.levels))
+    ids = flow.surfaces.ids
+    keeps = np.array([zones.appetite(float(t)) for t in scale.hours])
+    running = [k for k in wetted if k not in flow.collectors]
+    here = set(running)
+    for k in running:
+        other = Variable(other_name(fluid.id, ids[k], spread.epoch), OTHER_STATES)
+        chances = _other_chances(setting, spread.epoch, ids[k], len(running), priors)
+        yield other, Table(other.name, (), chances)
+        influences = [Influence(other.name, _other_levels(scale, priors)), *fed[k]]
+        influences += [
+            Influence(
+                flow_name(fluid.id, ids[source], spread.epoch),
+                zone_levels(min(share, 1.0), keeps[:, source], scale, priors),
+            )
+            for source, share in upstream[k].items()
+            if source in here
+        ]
+        effect = Variable(flow_name(fluid.id, ids[k], spread.epoch), states)
+        background = np.eye(scale.levels)[0]
+        yield effect, Maximum(effect.name, background, tuple(influences))
+    for k in wetted:
+        if k in flow.collectors and (spread.epoch, ids[k]) in setting.collected:
+            feeds = [(s, share) for s, share in collected_shares(flow, k).items() if s in here]
+            influences = [_any(i) for i in fed[k]] + [
+                _any(
+                    Influence(
+                        flow_name(fluid.id, ids[s], spread.epoch),
+                        zone_levels(share, keeps[:, s], scale, priors),
+                    )
+                )
+                for s, share in sorted(feeds, key=lambda f: flow.order.index(f[0]))
+            ]
+            effect = Variable(flow_name(fluid.id, ids[k], spread.epoch), DRY_WET)
+            stray = priors["base_rates.stray_wet"]
+            background = np.array([1 - stray, stray])
+            yield effect, Maximum(effect.name, background, tuple(influences))
+
+
+def _any(influence: Influence) -> Influence:
+    """The same influence, asking only whether anything arrives at all."""
+    return Influence(influence.parent, np.stack([influence.table[0], 1 - influence.table[0]]))
+
+
+def _seal_influences(
+    setting: Setting, spread: Spread, fluid: Fluid, priors: Priors
+) -> defaultdict[int, list[Influence]]:
+    """What the seal points of a fluid bring to each zone."""
+    index = {z: k for k, z in enumerate(spread.flow.surfaces.ids)}
+    active = setting.epochs[spread.epoch].active
+    found: defaultdict[int, list[Influence]] = defaultdict(list)
+    for seal in setting.machine.seal_points:
+        if seal.fluid != fluid.id:
+            continue
+        for zone, share in _first_zones(seal, index, spread.flow).items():
+            table = leak_levels(share, spread.scale, priors)
+            for generation in active.get(seal.id, (0,)):
+                found[zone].append(Influence(seal_name(seal.id, generation), table))
+    return found
+
+
+def _first_zones(seal: SealPoint, index: dict[str, int], flow: FlowMap) -> dict[int, float]:
+    """Zones a seal point wets itself, with the share of its leak that each takes.
+
+    Beside the zones it names, those on the level beside them that a stream passing
+    through may not enter without closing a loop.
+    """
+    own = {index[z] for z in seal.zones}
+    shares = dict.fromkeys(own, 1.0 / len(own))
+    for c in flow.courses:
+        if c.sideways and c.source in own and c.target not in own:
+            beside = c.share * shares[c.source]
+            shares[c.target] = max(shares.get(c.target, 0.0), beside)
+    return shares
+
+
+def _other_chances(
+    setting: Setting, epoch: int, zone: str, zones: int, priors: Priors
+) -> Array:
+    """Chances of no other origin, a spill, and an unlisted origin at one zone, shape (3,)."""
+    unlisted = 1 - (1 - priors["base_rates.unlisted"]) ** (1 / zones)
+    spilled = 1 - (1 - priors["base_rates.spilled"]) ** (1 / zones)
+    if zone in setting.epochs[epoch].spilled:
+        spilled = priors["signs.said"]
+    return np.array([1 - unlisted - spilled, spilled, unlisted])
+
+
+def _other_levels(scale: Scale, priors: Priors) -> Array:
+    """P(level | other origin), shape (levels, 3); an unlisted origin leaks as any seal does."""
+    unlisted = leak_levels(1.0, scale, priors) @ np.array([0.0, 0.4, 0.35, 0.25])
+    spill_ml_h = priors["flow.spill_ml"] / scale.hours
+    factor = np.exp(np.log(priors["flow.spill_factor"]) * np.linspace(-1.5, 1.5, 7))
+    spilled = scale.chances((spill_ml_h[:, None] * factor).ravel())
+    return np.column_stack([np.eye(scale.levels)[0], spilled, unlisted])
+
+
+def _mixed(
+    setting: Setting, spreads: Iterable[Spread], names: frozenset[str]
+) -> Iterator[Piece]:
+    """For zones read without knowing the fluid: the most of any fluid there."""
+    scales = {s.epoch: s.scale for s in spreads}
+    for epoch, zone in sorted(setting.mixed):
+        fluids = [f.id for f in setting.machine.fluids]
+        parents = [p for p in (flow_name(f, zone, epoch) for f in fluids) if p in names]
+        levels = scales[epoch].levels
+        states = tuple(f"level{k}" for k in range(levels))
+        influences = [Influence(p, np.eye(levels)) for p in parents]
+        effect = Variable(mixed_name(zone, epoch), states)
+        yield effect, Maximum(effect.name, np.eye(levels)[0], tuple(influences))

@@ -1,0 +1,143 @@
+"""From what is there to what a technician says: likelihoods of readings.
+
+How a zone looks follows from the flow through it and from old grime; how it is called
+follows from how it looks and how good the look was.  An age ("fresh", "aged") speaks
+for a present leak or for old residue, it does not settle the matter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from leakdx.flow.carry import Scale, normal_points
+from leakdx.network.noisymax import combine
+from leakdx.network.tables import Array
+from leakdx.priors.model import Priors
+
+LOOKS = ("dry", "film", "running", "dripping")
+POINTS = normal_points(15)
+
+
+@dataclass(frozen=True)
+class Sight:
+    """How good a look is: chance of a miss (film called dry) and of a false call."""
+
+    miss: float
+    false_call: float
+
+
+@dataclass(frozen=True)
+class Grime:
+    """Chance that old residue shows on a zone as a film or as runs, whatever leaks now."""
+
+    film: float
+    runs: float
+
+    @property
+    def looks(self) -> Array:
+        """Distribution over LOOKS of the old residue alone, shape (4,)."""
+        return np.array([1 - self.film - self.runs, self.film, self.runs, 0.0])
+
+
+def sight(method: str, sureness: str, priors: Priors) -> Sight:
+    """The errors of a method, in a poor, normal or good view."""
+    factor = priors[f"detection.sure.{sureness}"] if sureness != "normal" else 1.0
+    return Sight(
+        *(
+            min(0.5, factor * priors[f"detection.{method}.{error}"])
+            for error in ("miss", "false_call")
+        )
+    )
+
+
+def looks_of_flow(scale: Scale, priors: Priors) -> Array:
+    """P(look | level of flow), shape (4, levels): when a flow is seen, runs, or drips."""
+    factor = np.exp(np.log(priors["flow.look_factor"]) * POINTS)
+    visible = (priors["flow.visible_ml"] / scale.hours[:, None] * factor).ravel()
+    runs = priors["flow.run_ml_h"] * factor
+    drips = priors["flow.drip_ml_h"] * factor
+    table = np.zeros((len(LOOKS), scale.levels))
+    table[0, 0] = 1.0
+    for level in range(1, scale.levels):
+        flows = scale.within(level)
+        seen = float(np.mean(flows[:, None] >= visible))
+        running = float(np.mean(flows[:, None] >= runs))
+        dripping = float(np.mean(flows[:, None] >= drips))
+        at_least = np.minimum.accumulate([1.0, seen, running, dripping])
+        table[:, level] = at_least - np.append(at_least[1:], 0.0)
+    return table
+
+
+def calls(view: Sight, priors: Priors) -> Array:
+    """P(called | looks), shape (4, 4): what is said of a surface of each look."""
+    step = priors["detection.step_off"]
+    run_miss = view.miss * priors["detection.run_missed"]
+    false = view.false_call
+    film, run = 1 - view.miss, 1 - run_miss
+    return np.array(
+        [
+            [1 - false, view.miss, run_miss, run_miss / 2],
+            [false * 0.85, film * (1 - step), run * step, 0.0],
+            [false * 0.12, film * step * 0.9, run * (1 - 2 * step), (1 - run_miss / 2) * step],
+            [false * 0.03, film * step * 0.1, run * step, (1 - run_miss / 2) * (1 - step)],
+        ]
+    )
+
+
+def fresh_chances(priors: Priors) -> Array:
+    """Chance that residue of each look, fed by a present leak, looks fresh, shape (4,)."""
+    return np.array([0.5, *(priors[f"detection.fresh.{look}"] for look in LOOKS[1:])])
+
+
+def zone_likelihood(
+    called: str, age: str | None, flow_looks: Array, grime: Grime, table: Array, priors: Priors
+) -> Array:
+    """P(reading | level of flow), shape (levels,).
+
+    called: a state of LOOKS, or "wet" for any but dry.  flow_looks: P(look | level),
+    table: P(called | looks).  Where old residue hides the flow's own look, the age
+    speaks of the old residue.
+    """
+    said = table[1:].sum(axis=0) if called == "wet" else table[LOOKS.index(called)]
+    if age is None or called == "dry":
+        return np.asarray(said @ combine(flow_looks, grime.looks[:, None]))
+    from_flow, from_old = fresh_chances(priors), priors["detection.fresh.grime"]
+    likelihood = np.zeros(flow_looks.shape[1])
+    for look, chance in enumerate(grime.looks):
+        for own in range(len(LOOKS)):
+            fresh = from_flow[own] if own >= look else from_old
+            worst = max(own, look)
+            likelihood += chance * flow_looks[own] * said[worst] * _aged(age, fresh, priors)
+    return likelihood
+
+
+def _aged(age: str, fresh: float, priors: Priors) -> float:
+    baked = priors["detection.baked.of_old"]
+    return float(
+        {"fresh": fresh, "aged": (1 - fresh) * (1 - baked), "baked": (1 - fresh) * baked}[age]
+    )
+
+
+def seal_calls(view: Sight, priors: Priors) -> Array:
+    """P(called | looks) for a seal point looked at closely, shape (4, 4).
+
+    States: tight, weeping, drops forming, dripping.
+    """
+    step = priors["detection.seal.step_off"]
+    miss = view.miss
+    false = view.false_call
+    return np.array(
+        [
+            [1 - false, miss, miss / 4, miss / 8],
+            [false * 0.85, (1 - miss) * (1 - step), (1 - miss / 4) * step, 0.0],
+            [
+                false * 0.12,
+                (1 - miss) * step,
+                (1 - miss / 4) * (1 - 2 * step),
+                (1 - miss / 8) * step,
+            ],
+            [false * 0.03, 0.0, (1 - miss / 4) * step, (1 - miss / 8) * (1 - step)],
+        ]
+    )

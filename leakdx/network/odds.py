@@ -1,0 +1,68 @@
+"""How likely a seal point is to leak before anything wet is looked at.
+
+Base rate of its kind, times what its fluid, drive, age, heat and access do to the odds.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from leakdx.machine.model import Fluid, SealPoint
+from leakdx.network.tables import Array
+from leakdx.network.wear import RATED_F, rated_temperature, temperature_factor
+from leakdx.priors.model import Priors
+
+CLASSES = ("seeping", "drops", "dripping")
+
+
+def odds_of(chance: float) -> float:
+    """Odds of a chance below one."""
+    return chance / (1 - chance)
+
+
+def base_odds(seal: SealPoint, fluid: Fluid, priors: Priors) -> float:
+    """Odds that a seal point leaks, on a machine that is in for a leak; no unit."""
+    odds = odds_of(priors[f"base_rates.{seal.kind.value}"])
+    odds *= priors[f"modifiers.fluid.{fluid.kind.value}"]
+    odds *= priors[f"modifiers.drive.{seal.drive.value}"]
+    odds *= age_factor(seal, priors) * heat_factor(seal, priors)
+    if seal.tight_access:
+        odds *= priors["modifiers.tight_access"]
+    return odds
+
+
+def age_factor(seal: SealPoint, priors: Priors) -> float:
+    """What a seal point's age does to its odds; 1 where the age is not known."""
+    if seal.service.age_years is None:
+        return 1.0
+    beyond = seal.service.age_years - priors["modifiers.age.typical_years"]
+    factor = 2 ** (beyond / priors["modifiers.age.doubling_years"])
+    return float(np.clip(factor, priors["modifiers.age.least"], priors["modifiers.age.most"]))
+
+
+def heat_factor(seal: SealPoint, priors: Priors) -> float:
+    """What heat does to an elastomer's odds, beside the temperature of the base rates.
+
+    Source: factor C_T of the NSWC handbook (network/wear.py), taken to a power below one
+    because it is stated for seal life in the laboratory.
+    """
+    material = seal.material.value if seal.material else ""
+    if seal.temperature_C is None or material not in RATED_F:
+        return 1.0
+    rated = rated_temperature(material)
+    here = temperature_factor(seal.temperature_C, rated)
+    usual = temperature_factor(priors["modifiers.heat.reference_C"], rated)
+    factor = (here / usual) ** priors["modifiers.heat.exponent"]
+    return float(np.clip(factor, priors["modifiers.heat.least"], priors["modifiers.heat.most"]))
+
+
+def class_shares(priors: Priors) -> Array:
+    """Share of leaks in each class (seeping, drops, dripping), shape (3,), sums to one."""
+    shares = np.array([priors[f"leak_rates.{c}.share"] for c in CLASSES])
+    return np.asarray(shares / shares.sum())
+
+
+def leak_column(odds: float, priors: Priors) -> Array:
+    """Chance of tight, seeping, drops, dripping at some odds, shape (4,)."""
+    chance = odds / (1 + odds)
+    return np.concatenate([[1 - chance], chance * class_shares(priors)])

@@ -1,0 +1,118 @@
+"""What the network is built for: a machine, its joints' histories, and the epochs of a job.
+
+An epoch is the time between two washes.  The seals stay the same from one epoch to the
+next unless they are renewed; then a new generation of that seal point begins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from leakdx.flow.attitude import Attitude
+from leakdx.machine.model import Machine
+
+LEAK_STATES = ("tight", "seeping", "drops", "dripping")
+OTHER_STATES = ("none", "spilled", "unlisted")
+DRY_WET = ("dry", "wet")
+
+
+class SignPoint(StrEnum):
+    """Whole-machine signs the network can hold; each is a yes or no."""
+
+    LEVEL_FALLS = "level_falls"
+    LEVEL_RISES = "level_rises"
+    PRESSURE_LOSS = "pressure_loss"
+    GROUND_WET = "ground_wet"
+    SMOKE = "smoke"
+    BURNT_SMELL = "burnt_smell"
+    FUEL_SMELL = "fuel_smell"
+    FLUID_THINNED = "fluid_thinned"
+    FLUID_EMULSIFIED = "fluid_emulsified"
+    LEAKS_COLD_START = "leaks_cold_start"
+    LEAKS_HOT_IDLE = "leaks_hot_idle"
+    LEAKS_AT_SPEED = "leaks_at_speed"
+    LEAKS_AT_REST = "leaks_at_rest"
+
+
+@dataclass(frozen=True)
+class Epoch:
+    """One surface, from a wash (or from long ago) to the next wash.
+
+    hours: time run since clean, None where unknown.  active: for each seal point, the
+    generations that leaked in this epoch; a seal point not named has generation 0.
+    """
+
+    attitude: Attitude = Attitude()
+    airflow_m_s: float = 0.0
+    temperature_C: float | None = None
+    hours: float | None = None
+    active: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    spilled: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class SignAsked:
+    """A whole-machine sign that was read, for one fluid, in one epoch."""
+
+    kind: SignPoint
+    fluid: str
+    epoch: int
+
+
+@dataclass(frozen=True)
+class Setting:
+    """All that shapes the network of one job.
+
+    odds: for each seal point, what multiplies the odds of a leak in each generation
+    (job context only; age, heat and kind are the machine's).  mixed: zones (with the
+    epoch) read without knowing which fluid it was.  collected: zones that only collect
+    (trays, the lowest undersides) and were read; they are not built otherwise.  wetted:
+    fluids (with the zone) that were seen where no seal point of theirs leads.  looked:
+    seal points looked at closely, with the epoch.  signs: those that were read.
+    """
+
+    machine: Machine
+    epochs: tuple[Epoch, ...] = (Epoch(),)
+    odds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    mixed: frozenset[tuple[int, str]] = frozenset()
+    collected: frozenset[tuple[int, str]] = frozenset()
+    wetted: frozenset[tuple[str, str]] = frozenset()
+    looked: frozenset[tuple[int, str]] = frozenset()
+    signs: frozenset[SignAsked] = frozenset()
+
+
+def seal_name(seal: str, generation: int = 0) -> str:
+    """Variable of a seal point's leak class; the first generation has no number."""
+    return f"seal__{seal}" + (f"__{generation}" if generation else "")
+
+
+def flow_name(fluid: str, zone: str, epoch: int = 0) -> str:
+    """Variable of the flow of a fluid through a zone in an epoch."""
+    return f"flow__{fluid}__{zone}__e{epoch}"
+
+
+def other_name(fluid: str, zone: str, epoch: int = 0) -> str:
+    """Variable of an origin at a zone that is no listed seal point."""
+    return f"other__{fluid}__{zone}__e{epoch}"
+
+
+def mixed_name(zone: str, epoch: int) -> str:
+    """Variable of how much of any fluid runs through a zone."""
+    return f"any__{zone}__e{epoch}"
+
+
+def look_name(seal: str, epoch: int) -> str:
+    """Variable of how a seal point looks from close by."""
+    return f"look__{seal}__e{epoch}"
+
+
+def sign_name(sign: SignAsked) -> str:
+    """Variable of a whole-machine sign."""
+    return f"sign__{sign.kind.value}__{sign.fluid}__e{sign.epoch}"
+
+
+def cause_name(cause: str) -> str:
+    """Variable of a shared cause."""
+    return f"cause__{cause}"

@@ -1,0 +1,133 @@
+"""Close looks at seal points, and signs of the whole machine, as variables.
+
+They are built only where they were read: a sign hangs on every seal point of its fluid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from leakdx.flow.carry import Scale
+from leakdx.flow.courses import FlowMap
+from leakdx.machine.model import FluidKind, SealPoint
+from leakdx.network.odds import CLASSES
+from leakdx.network.setting import (
+    Setting,
+    SignAsked,
+    SignPoint,
+    flow_name,
+    look_name,
+    seal_name,
+    sign_name,
+)
+from leakdx.network.tables import Array, Influence, Maximum, Variable
+from leakdx.priors.model import Priors
+
+Piece = tuple[Variable, Maximum]
+
+SEAL_LOOKS = ("tight", "weeping", "drops_form", "dripping")
+NO_YES = ("no", "yes")
+REGIMES = (
+    SignPoint.LEAKS_COLD_START,
+    SignPoint.LEAKS_HOT_IDLE,
+    SignPoint.LEAKS_AT_SPEED,
+    SignPoint.LEAKS_AT_REST,
+)
+HOT = (SignPoint.SMOKE, SignPoint.BURNT_SMELL)
+INTERNAL = (SignPoint.LEVEL_RISES, SignPoint.FLUID_THINNED, SignPoint.FLUID_EMULSIFIED)
+
+
+def look_tables(
+    setting: Setting, scales: Sequence[Scale], names: frozenset[str], priors: Priors
+) -> Iterator[Piece]:
+    """How each seal point that was looked at closely appears.
+
+    Its own leak shows; so may fluid that came from above, which is why the zone counts.
+    """
+    seals = {s.id: s for s in setting.machine.seal_points}
+    for epoch, seal_id in sorted(setting.looked):
+        seal = seals[seal_id]
+        scale = scales[epoch]
+        generations = setting.epochs[epoch].active.get(seal_id, (0,))
+        above = np.zeros((4, scale.levels))
+        seen = priors["detection.seal.seen_above"]
+        above[0] = [1.0] + [1 - seen] * (scale.levels - 1)
+        above[1] = 1 - above[0]
+        influences = [Influence(seal_name(seal_id, generations[-1]), np.eye(4))]
+        for zone in seal.zones[:1]:
+            if (flow := flow_name(seal.fluid, zone, epoch)) in names:
+                influences.append(Influence(flow, above))
+        effect = Variable(look_name(seal_id, epoch), SEAL_LOOKS)
+        yield effect, Maximum(effect.name, np.eye(4)[0], tuple(influences))
+
+
+def sign_tables(
+    setting: Setting, flows: Sequence[FlowMap], names: frozenset[str], priors: Priors
+) -> Iterator[Piece]:
+    """The whole-machine signs that were read."""
+    for sign in sorted(setting.signs, key=sign_name):
+        effect = Variable(sign_name(sign), NO_YES)
+        influences = list(_influences(setting, sign, flows[sign.epoch], names, priors))
+        without = priors[f"signs.{sign.kind.value}.without"]
+        background = np.array([1 - without, without])
+        yield effect, Maximum(effect.name, background, tuple(influences))
+
+
+def _influences(
+    setting: Setting, sign: SignAsked, flow: FlowMap, names: frozenset[str], priors: Priors
+) -> Iterator[Influence]:
+    if sign.kind is SignPoint.GROUND_WET or sign.kind in HOT:
+        yield from _from_zones(setting, sign, flow, names, priors)
+        return
+    active = setting.epochs[sign.epoch].active
+    for seal in _seals_in_flow_order(setting, flow):
+        if not _concerns(setting, sign, seal):
+            continue
+        yes = _strength(sign.kind, seal, priors)
+        for generation in active.get(seal.id, (0,)):
+            yield Influence(seal_name(seal.id, generation), np.array([1 - yes, yes]))
+
+
+def _seals_in_flow_order(setting: Setting, flow: FlowMap) -> list[SealPoint]:
+    """Seal points front to rear: neighbours in the chain are then neighbours on the machine."""
+    place = {z: c for z, c in zip(flow.surfaces.ids, flow.surfaces.centre, strict=True)}
+    return sorted(setting.machine.seal_points, key=lambda s: tuple(-place[s.zones[0]]))
+
+
+def _concerns(setting: Setting, sign: SignAsked, seal: SealPoint) -> bool:
+    if sign.kind in INTERNAL:
+        return seal.leaks_into == sign.fluid
+    if sign.kind is SignPoint.FUEL_SMELL:
+        fuels = {FluidKind.PETROL, FluidKind.DIESEL_FUEL}
+        return any(f.id == seal.fluid and f.kind in fuels for f in setting.machine.fluids)
+    return seal.fluid == sign.fluid
+
+
+def _strength(kind: SignPoint, seal: SealPoint, priors: Priors) -> Array:
+    """Chance of the sign for each leak class, shape (4,)."""
+    if kind in REGIMES:
+        shows = priors[f"signs.{kind.value}.{seal.drive.value}"]
+        return np.array([0.0, 0.3 * shows, 0.7 * shows, shows])
+    return np.array([0.0, *(priors[f"signs.{kind.value}.{c}"] for c in CLASSES)])
+
+
+def _from_zones(
+    setting: Setting, sign: SignAsked, flow: FlowMap, names: frozenset[str], priors: Priors
+) -> Iterator[Influence]:
+    """Fluid on the ground, or on hot metal: these hang on zones, not on seals."""
+    for k in sorted(range(flow.surfaces.count), key=lambda k: tuple(-flow.surfaces.centre[k])):
+        zone = setting.machine.zones[k]
+        name = flow_name(sign.fluid, zone.id, sign.epoch)
+        if name not in names:
+            continue
+        if sign.kind is SignPoint.GROUND_WET:
+            falls = float(flow.to_ground[k]) * priors["signs.ground_wet.falls"]
+            yes = np.array([0.0, 0.0, 0.3, 0.8, 1.0]) * falls
+        else:
+            hot = (zone.temperature_C or 0.0) >= priors["signs.hot_zone_C"]
+            scaled = [priors[f"signs.{sign.kind.value}.{c}"] for c in CLASSES]
+            yes = np.array([0.0, *scaled, scaled[-1]]) * hot
+        if yes.max() > 0.02:
+            yield Influence(name, np.array([1 - yes, yes]))

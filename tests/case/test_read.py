@@ -1,0 +1,241 @@
+"""Jobs: their machine, their version, and every name they use."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from shutil import copy
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from leakdx.case.model import ContextKind, SignKind, Wash, ZoneReading
+from leakdx.case.read import job_from, load_job, load_shipped_job, shipped_jobs
+from leakdx.files.faults import Fault, FaultyInput
+from leakdx.machine.read import load_machine, shipped_machines
+
+DATA = Path(__file__).parent.parent / "data"
+TEXT = (DATA / "wet_foot.yaml").read_text()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    copy(DATA / "pump_stand.yaml", tmp_path)
+    return tmp_path
+
+
+def faults_of(folder: Path, text: str) -> list[Fault]:
+    path = folder / "job.yaml"
+    path.write_text(text)
+    with pytest.raises(FaultyInput) as caught:
+        load_job(path)
+    return list(caught.value.faults)
+
+
+def faults_after(folder: Path, old: str, new: str) -> list[Fault]:
+    assert old in TEXT
+    return faults_of(folder, TEXT.replace(old, new, 1))
+
+
+def test_the_job_is_read_with_its_machine() -> None:
+    loaded = load_job(DATA / "wet_foot.yaml")
+    assert loaded.machine == load_machine(DATA / "pump_stand.yaml")
+    first, *_, wash, whole, _run, _renewal = loaded.job.timeline
+    assert isinstance(first, ZoneReading)
+    assert first.at == "2031-05-01"
+    assert isinstance(wash, Wash)
+    assert wash.wash == ("foot_left",)
+    assert isinstance(whole, Wash)
+    assert whole.wash == "whole"
+
+
+def test_an_absolute_path_to_the_machine(folder: Path) -> None:
+    path = folder / "deeper.yaml"
+    path.write_text(TEXT.replace("file: pump", f"file: {DATA}/pump"))
+    (folder / "pump_stand.yaml").unlink()
+    assert load_job(path).machine.id == "pump_stand"
+
+
+def test_a_job_from_plain_data() -> None:
+    data = yaml.safe_load(TEXT.replace("value: no", "value: 'no'").replace("2031-05-01", "May"))
+    machine = load_machine(DATA / "pump_stand.yaml")
+    assert job_from(data, machine).machine is machine
+    data["timeline"][0]["zone"] = "foot_lift"
+    with pytest.raises(FaultyInput, match=r"^timeline\[0\]\.zone .* Did you mean 'foot_left'\?$"):
+        job_from(data, machine)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "path", "remedy"),
+    [
+        ("{zone: foot_left", "{zone: foot_lift", "timeline[0].zone", "foot_left"),
+        ("wet, fluid: gear_oil", "wet, fluid: ger_oil", "timeline[0].fluid", "gear_oil"),
+        ("look_at_cover", "look_at_covr", "timeline[1].inspection", "look_at_cover"),
+        ("{seal_point: cover_gasket", "{seal_point: cover_gaskt", "timeline[2].seal_point", "co"),
+        ("value: no, fluid: gear_oil", "value: no, fluid: gear", "timeline[3].fluid", "gear_oil"),
+        (
+            "recent_work, seal_point: cover_g",
+            "recent_work, seal_point: cov_g",
+            "timeline[4].se",
+            "",
+        ),
+        ("wash: [foot_left]", "wash: [foot_left, drip_try]", "timeline[5].wash[1]", "drip_tray"),
+        ("renew: shaft_seal", "renew: shaft_sael", "timeline[8].renew", "shaft_seal"),
+        ("- {seal_point: shaft_s", "- {seal_point: shft_s", "seal_histories[0].seal_point", "shaf"),
+    ],
+)
+def test_a_name_the_machine_does_not_have(
+    folder: Path, old: str, new: str, path: str, remedy: str
+) -> None:
+    (fault,) = faults_after(folder, old, new)
+    assert fault.path.startswith(path)
+    assert fault.line == TEXT.count("\n", 0, TEXT.index(old)) + 1
+    assert fault.remedy.startswith(f"Did you mean '{remedy}")
+
+
+@pytest.mark.parametrize(
+    "kind",
+    [
+        ContextKind.RECENT_WORK,
+        ContextKind.RENEWED,
+        ContextKind.SEALANT_SEEN,
+        ContextKind.HARD_AND_RIGID,
+        ContextKind.FASTENER_LOOSE,
+        ContextKind.FASTENER_MISSING,
+        ContextKind.GASKET_ROLLED,
+    ],
+)
+def test_a_fact_of_a_joint_needs_the_joint(folder: Path, kind: ContextKind) -> None:
+    (fault,) = faults_after(folder, "recent_work, seal_point: cover_gasket", kind)
+    assert fault.path == "timeline[4].context"
+    assert str(fault).endswith("Add 'seal_point:' with the id of the joint.")
+
+
+@pytest.mark.parametrize("kind", [SignKind.LEVEL_RISES, SignKind.FLUID_THINNED])
+def test_a_sign_of_a_fluid_needs_the_fluid_where_there_are_several(
+    folder: Path, kind: SignKind
+) -> None:
+    line = "{sign: level_falls, value: no, fluid: gear_oil}"
+    (fault,) = faults_after(folder, line, f"{{sign: {kind}}}")
+    assert str(fault).endswith("Add 'fluid:' with the id of the fluid.")
+    path = folder / "not_looked.yaml"
+    path.write_text(TEXT.replace(line, f"{{sign: {kind}, value: not_looked}}"))
+    assert load_job(path)
+
+
+def test_overfilled_needs_a_fluid(folder: Path) -> None:
+    (fault,) = faults_after(folder, "recent_work, seal_point: cover_gasket", "overfilled")
+    assert fault.path == "timeline[4].context"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "path", "said"),
+    [
+        ("state: dry", "state: damp", "timeline[1].state", "must be one of dry, film, running"),
+        ("state: dry", "stat: dry", "timeline[1].stat", "Did you mean 'state'?"),
+        ("{run_minutes: 30}", "{runs: 30}", "timeline[7]", "does not say what it is"),
+        ("{run_minutes: 30}", "x", "timeline[7]", "must be a set of keys, is 'x'"),
+        ("{run_minutes: 30}", "{run_minutes: -1}", "timeline[7].run_minutes", "must be above 0"),
+        ("wash: [foot_left]", "wash: []", "timeline[5].wash", "names no zone"),
+        ("wash: whole", "wash: all", "timeline[6].wash", "must be 'whole', is 'all'"),
+        ("wash: whole", "wash: whole, thoroughness: 1.2", "timeline[6].thoroughness", "at most 1"),
+        ("pitch_deg: 2", "pitch_deg: 91", "conditions.pitch_deg", "must be at most 90"),
+        ("hours: 40", "hours: 40\n  hours: 41", "conditions.hours", "given twice"),
+        (
+            "age_years: 6}",
+            "age_years: 6}\n  - {seal_point: shaft_seal}",
+            "seal_histories[1].seal_point",
+            "a second history",
+        ),
+    ],
+)
+def test_one_fault(folder: Path, old: str, new: str, path: str, said: str) -> None:
+    (fault,) = faults_after(folder, old, new)
+    assert fault.path == path
+    assert said in str(fault)
+    assert fault.line is not None
+
+
+def test_another_version_of_the_machine(folder: Path) -> None:
+    found = faults_after(folder, 'version: "1.2"', 'version: "1.1"')
+    # Names are not checked against the wrong version: that would bury the one that matters.
+    (fault,) = found
+    assert (fault.line, fault.path) == (3, "machine.version")
+    assert "'1.1'" in fault.problem
+    assert "'1.2'" in fault.problem
+    assert 'set version: "1.2"' in fault.remedy
+
+
+def test_a_version_without_quotes(folder: Path) -> None:
+    (fault,) = faults_after(folder, 'version: "1.2"', "version: 1.20")
+    assert fault.remedy == 'Put it in quotes: "1.20".'
+
+
+def test_the_file_of_another_machine(folder: Path) -> None:
+    (fault,) = faults_after(folder, "{id: pump_stand", "{id: pump_stool")
+    assert fault.path == "machine.id"
+    assert "the machine in pump_stand.yaml is 'pump_stand'" in fault.problem
+
+
+def test_a_machine_file_that_is_missing(folder: Path) -> None:
+    (fault,) = faults_after(folder, "file: pump_stand.yaml", "file: pump_stnd.yaml")
+    assert (fault.line, fault.path) == (3, "machine.file")
+    assert "is not there" in fault.problem
+    (fault,) = faults_after(folder, "file: pump_stand.yaml", "file: .")
+    assert "is a folder" in fault.problem
+
+
+def test_a_machine_that_is_not_shipped(folder: Path) -> None:
+    (fault,) = faults_after(folder, ", file: pump_stand.yaml", "")
+    assert fault.path == "machine.id"
+    assert "does not come with the library" in fault.problem
+    assert "add 'file:'" in fault.remedy
+    near = shipped_machines()[0][:-1]
+    text = TEXT.replace(", file: pump_stand.yaml", "").replace("{id: pump_stand", f"{{id: {near}")
+    (fault,) = faults_of(folder, text)
+    assert f"Did you mean '{shipped_machines()[0]}'?" in fault.remedy
+
+
+def test_faults_of_the_machine_and_of_the_job_come_together(folder: Path) -> None:
+    machine = folder / "pump_stand.yaml"
+    machine.write_text(machine.read_text().replace("area_mm2: 9000", "area_mm2: 0"))
+    found = faults_after(folder, "state: dry", "state: damp")
+    assert [Path(fault.file).name for fault in found] == ["pump_stand.yaml", "job.yaml"]
+
+
+def test_every_shipped_job_is_whole_and_named_like_its_file() -> None:
+    assert "rear_of_engine_wet" in shipped_jobs()
+    for name in shipped_jobs():
+        assert load_shipped_job(name).job.id == name
+
+
+def test_a_job_that_is_not_shipped() -> None:
+    with pytest.raises(FaultyInput, match="Did you mean 'rear_of_engine_wet'"):
+        load_shipped_job("rear_of_engine_we")
+
+
+@given(
+    st.lists(
+        st.dictionaries(
+            st.sampled_from(["zone", "state", "seal_point", "sign", "context", "wash", "renew",
+                             "run_minutes", "fluid", "value", "at", "odd"]),
+            st.sampled_from(["foot_left", "wet", "shaft_seal", "whole", [], ["foot_left"], 3, -1.5,
+                             None, True, {"a": 1}, "recent_work", "level_rises", "gear_oil"]),
+            max_size=5,
+        ) | st.none() | st.text(max_size=3) | st.lists(st.integers(), max_size=2),
+        max_size=4,
+    )
+)  # fmt: skip
+def test_any_timeline_is_taken_or_told(timeline: list[object]) -> None:
+    machine = load_machine(DATA / "pump_stand.yaml")
+    data = {
+        "format": "leakdx-job/1",
+        "id": "any",
+        "machine": {"id": "pump_stand", "version": "1.2"},
+        "timeline": timeline,
+    }
+    try:
+        assert len(job_from(data, machine).job.timeline) == len(timeline)
+    except FaultyInput as error:
+        assert all(fault.path.startswith("timeline[") for fault in error.faults)
