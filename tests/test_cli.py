@@ -107,7 +107,7 @@ BAD: dict[str, tuple[str | bytes, str, str]] = {
     "tag": ("format: !!python/object/apply:os.system ['touch bad']\n", ":1", "has the tag"),
     "merge": ("a: {<<: {b: 1}}\n", ":1", "is a merge key"),
     "twice": (STAND.replace("id: pump_stand\n", "id: a\nid: b\n"), ":4", "on line 3 and on line 4"),
-    "two documents": (STAND + "---\na: 1\n", ":74", "starts a second document"),
+    "two documents": (STAND + "---\na: 1\n", ":72", "starts a second document"),
     "deep": ("a: " + "[" * 40 + "]" * 40, ":1", "is nested more than 30 deep"),
     "tab": ("a:\n\tb: 1\n", ":2", "has a tab"),
     "not a number": (STAND.replace("9000", ".nan"), ":17", "zones.cover_top.area_mm2  is '.nan'"),
@@ -149,8 +149,8 @@ BAD: dict[str, tuple[str | bytes, str, str]] = {
         ":43",
         "seal_points.cover_gasket.zones  must have at least 1 in it, has 0",
     ),
-    "chance above 1": (STAND.replace("miss: 0.1", "miss: 1.5"), ":72", "must be at most 1, is 1.5"),
-    "chance below 0": (STAND.replace("miss: 0.1", "miss: -1"), ":72", "must be at least 0, is -1"),
+    "chance above 1": (STAND.replace("miss: 0.1", "miss: 1.5"), ":71", "must be at most 1, is 1.5"),
+    "chance below 0": (STAND.replace("miss: 0.1", "miss: -1"), ":71", "must be at least 0, is -1"),
     "other version": (
         JOB.replace('version: "1.2"', 'version: "2.0"'),
         ":3",
@@ -228,7 +228,7 @@ def test_faults_as_json_follow_their_schema(
     found = json.loads(capsys.readouterr().out)
     jsonschema.Draft202012Validator(schema).validate(found)
     assert found["format"] == "leakdx-faults/1"
-    assert [fault["line"] for fault in found["faults"]] == [17, 72, None]
+    assert [fault["line"] for fault in found["faults"]] == [17, 71, None]
 
 
 def test_no_traceback_from_a_process_of_its_own(folder: Path) -> None:

@@ -8,33 +8,8 @@ from string import ascii_lowercase
 import numpy as np
 
 from leakdx.belief.evidence import Evidence
-from leakdx.belief.plan import Clique, Plan, Runs, runs
-from leakdx.network.tables import Array, Network
-
-
-def conditionals(network: Network, plan: Plan) -> tuple[Array, ...]:
-    """P(own variables | separator) of each clique, shape (own entries, separator entries).
-
-    Columns of separator states that cannot occur are zero.
-    """
-    incoming: list[list[tuple[Runs, Array]]] = [[] for _ in plan.cliques]
-    for place, table in zip(plan.tables, network.tables, strict=True):
-        incoming[place.clique].append(
-            (place.runs, table.values.transpose(place.axes).reshape(-1, 1))
-        )
-    result: list[Array] = [np.empty(0)] * len(plan.cliques)
-    for i in range(len(plan.cliques) - 1, -1, -1):
-        clique = plan.cliques[i]
-        shape = (clique.own_size, clique.separator_size)
-        factors = incoming[i]
-        joint = np.ones(shape)
-        if factors:
-            multiply(np.ones(shape), factors, joint.reshape(-1))
-        message = joint.sum(axis=0)
-        result[i] = joint / (message + (message == 0))
-        if i:
-            incoming[clique.parent].append((clique.up, message[:, None]))
-    return tuple(result)
+from leakdx.belief.plan import Clique, Runs, runs
+from leakdx.network.tables import Array
 
 
 class Workspace:

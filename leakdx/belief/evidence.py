@@ -14,6 +14,8 @@ from numpy.typing import ArrayLike
 
 from leakdx.network.tables import Array, Network
 
+LOPSIDED = "likelihoods contradict each other beyond the range of double precision numbers"
+
 
 class EvidenceError(ValueError):
     """The evidence does not fit; the message lists every fault."""
@@ -127,7 +129,8 @@ def combine(parts: Iterable[Evidence]) -> Evidence:
     """The pieces of evidence taken together: likelihoods of one variable multiply.
 
     Products are rescaled, and the log of the scale kept, so that hundreds of small
-    likelihoods on one variable do not vanish.  Raises EvidenceError on unequal B or sizes.
+    likelihoods on one variable do not vanish.  Raises EvidenceError on unequal B or sizes,
+    and where one state falls so far behind another that its likelihood would vanish.
     """
     total: dict[str, Array] = {}
     log_scale: float | Array = 0.0
@@ -155,6 +158,8 @@ def _product(name: str, old: Array, new: Array) -> tuple[Array, float | Array]:
     # Bring each factor into range before the product can leave it.
     old_top, new_top = old.max(axis=0), new.max(axis=0)
     product = (old / np.where(old_top > 0, old_top, 1)) * (new / np.where(new_top > 0, new_top, 1))
+    if ((product == 0) & (old > 0) & (new > 0)).any():
+        raise EvidenceError(LOPSIDED)
     top = product.max(axis=0)
     scale = np.where(top > 0, top, 1)
     log = sum(np.log(np.where(t > 0, t, 1)) for t in (old_top, new_top, top))

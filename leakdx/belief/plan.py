@@ -1,10 +1,13 @@
 """The fixed part of propagation: axes, shapes and row numbers of every clique.
 
-A clique's axes are its own variables (absent from the parent clique) first, then the
-separator to the parent in the parent's axis order, so that the message upwards is a
-sum over the leading axis of a plain reshape.  Every variable is 'own' in exactly one
-clique, the topmost that holds it; rows of the stacked marginals follow the cliques
-depth first, so the rows of a whole subtree are one slice.
+A clique's axes are its own (absent from the parent clique) first, then the separator to
+the parent in the parent's axis order, so that the message upwards is a sum over the
+leading axis of a plain reshape.  Every variable is at home in exactly one clique, the
+topmost that holds it; rows of the stacked marginals follow the cliques depth first, so
+the rows of a whole subtree are one slice.
+
+A clique that holds a deputy has a fold (see ``fold``): the order in which its tables are
+taken together.  An axis that a deputy shares with its child goes by the child's name.
 """
 
 from __future__ import annotations
@@ -13,6 +16,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import prod
 
+from leakdx.belief.fold import Axis, Fold, Leaf, make_fold
+from leakdx.belief.star import Parts
 from leakdx.belief.triangulate import CliqueTree
 from leakdx.network.tables import Network
 
@@ -41,19 +46,26 @@ class Clique:
     own: tuple[str, ...]
     own_size: int
     separator_size: int
+    above: tuple[str, ...]
+    """The separator's axes as the parent calls them."""
     up: Runs
     """How the separator lies in the parent's table."""
+    home: tuple[str, ...]
+    """Variables at home here; without a fold these are the own axes."""
     own_runs: tuple[tuple[Runs, slice], ...]
-    """How each own variable lies in the table, and its rows among the marginals."""
+    """How each of these lies in the table of the own axes, and its rows among the marginals."""
     rows: slice
     subtree_rows: slice
     last: int
     """One past the highest clique number of the subtree."""
+    fold: Fold | None
+    parts_above: bool
+    """Whether the separator holds a deputy: the message is then no chance of evidence."""
 
 
 @dataclass(frozen=True)
 class TablePlace:
-    """Which clique takes a table, the order of its axes there, and its broadcast shape."""
+    """Which clique takes a factor, the order of its axes there, and its broadcast shape."""
 
     clique: int
     axes: tuple[int, ...]
@@ -65,6 +77,7 @@ class Plan:
     """Everything about propagation that does not depend on the numbers in the tables."""
 
     sizes: Mapping[str, int]
+    """States of the network's variables."""
     cliques: tuple[Clique, ...]
     home: Mapping[str, int]
     rows: Mapping[str, slice]
@@ -72,7 +85,7 @@ class Plan:
     """First row of each variable, in the order of the rows."""
     lies: Mapping[str, Runs]
     """How each variable lies in the table of its home clique."""
-    tables: tuple[TablePlace, ...]
+    places: tuple[TablePlace, ...]
     width: int
     scopes: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = field(repr=False)
     """(child, parents) of the network's variables and tables, to recognise the same shape."""
@@ -81,6 +94,12 @@ class Plan:
     def row_count(self) -> int:
         """Total number of states."""
         return sum(self.sizes.values())
+
+    @property
+    def work(self) -> int:
+        """Multiplications for each column of an inward pass over all cliques."""
+        folds = sum(p.forth.work for c in self.cliques if c.fold for p in c.fold.pairs)
+        return folds + sum(prod(c.shape) for c in self.cliques if c.fold is None)
 
 
 def runs(scope: Sequence[str], shape: Sequence[int], part: frozenset[str]) -> Runs:
@@ -105,93 +124,199 @@ def signature(network: Network) -> tuple[tuple[tuple[str, ...], tuple[str, ...]]
     return (
         *(((v.name,), v.states) for v in network.variables),
         *(((t.child,), t.parents) for t in network.tables),
+        *(((m.child, "maximum"), m.parents) for m in network.maxima),
     )
 
 
-def make_plan(network: Network, tree: CliqueTree) -> Plan:
-    """Lay out the cliques of the tree for the network's tables."""
-    scopes, owns = _scopes(network, tree)
-    children: list[list[int]] = [[] for _ in scopes]
-    for i, parent in enumerate(tree.parents):
-        if parent >= 0:
-            children[parent].append(i)
-    last = list(range(1, len(scopes) + 1))
-    for i in range(len(scopes) - 1, 0, -1):
+def make_plan(network: Network, model: Parts, tree: CliqueTree) -> Plan:
+    """Lay out the cliques of the tree for the network's factors."""
+    frames = _frames(network, model, tree)
+    count = len(frames)
+    children: list[list[int]] = [[] for _ in frames]
+    for i in range(1, count):
+        children[tree.parents[i]].append(i)
+    last = list(range(1, count + 1))
+    for i in range(count - 1, 0, -1):
         last[tree.parents[i]] = max(last[tree.parents[i]], last[i])
-    sizes = {v.name: v.size for v in network.variables}
     rows: dict[str, slice] = {}
     starts: list[int] = []
     start = 0
-    for own in owns:
+    for frame in frames:
         starts.append(start)
-        for name in own:
-            rows[name] = slice(start, start + sizes[name])
-            start += sizes[name]
+        for name in frame.home:
+            rows[name] = slice(start, start + model.sizes[name])
+            start += model.sizes[name]
     starts.append(start)
+    places = _places(model, tree, frames)
+    folds = _folds(model, tree, frames, places, last)
     cliques: list[Clique] = []
-    for i, (scope, own) in enumerate(zip(scopes, owns, strict=True)):
-        shape = tuple(sizes[n] for n in scope)
-        separator = scope[len(own) :]
-        above = scopes[tree.parents[i]] if i else ()
-        own_shape = shape[: len(own)]
+    for i, frame in enumerate(frames):
+        shape = tuple(model.sizes[n] for n in frame.scope)
+        own = frame.scope[: frame.own]
+        own_shape = shape[: frame.own]
+        above = frames[tree.parents[i]].scope if i else ()
+        here = () if folds[i] else frame.home
         cliques.append(
             Clique(
                 parent=tree.parents[i],
                 children=tuple(children[i]),
-                scope=scope,
+                scope=frame.scope,
                 shape=shape,
                 own=own,
                 own_size=prod(own_shape),
-                separator_size=prod(shape[len(own) :]),
-                up=runs(above, [sizes[n] for n in above], frozenset(separator)),
-                own_runs=tuple((runs(own, own_shape, frozenset([n])), rows[n]) for n in own),
+                separator_size=prod(shape[frame.own :]),
+                above=frame.above,
+                up=runs(above, [model.sizes[n] for n in above], frozenset(frame.above)),
+                home=frame.home,
+                own_runs=tuple((runs(own, own_shape, frozenset([n])), rows[n]) for n in here),
                 rows=slice(starts[i], starts[i + 1]),
                 subtree_rows=slice(starts[i], starts[last[i]]),
                 last=last[i],
+                fold=folds[i],
+                parts_above=bool(_shared(tree, i) & model.deputies.keys()),
             )
         )
-    home = {name: i for i, own in enumerate(owns) for name in own}
+    home = {name: i for i, frame in enumerate(frames) for name in frame.home}
     return Plan(
-        sizes,
+        {v.name: v.size for v in network.variables},
         tuple(cliques),
         home,
         rows,
         tuple(cut.start for cut in rows.values()),
         {n: runs(cliques[i].scope, cliques[i].shape, frozenset([n])) for n, i in home.items()},
-        _table_places(network, cliques),
+        places,
         tree.width,
         signature(network),
     )
 
 
-def _scopes(
-    network: Network, tree: CliqueTree
-) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
-    """Axis order and own variables of each clique."""
-    position = {name: i for i, name in enumerate(network.names)}
-    scopes: list[tuple[str, ...]] = []
-    owns: list[tuple[str, ...]] = []
-    for clique, parent in zip(tree.cliques, tree.parents, strict=True):
-        above = scopes[parent] if parent >= 0 else ()
-        separator = tuple(n for n in above if n in clique)
-        own = tuple(sorted(clique.difference(above), key=position.__getitem__))
-        scopes.append(own + separator)
-        owns.append(own)
-    return scopes, owns
+@dataclass(frozen=True)
+class _Frame:
+    """Axes of a clique, the first ``own`` of them its own; the others as the parent calls them."""
+
+    scope: tuple[str, ...]
+    own: int
+    above: tuple[str, ...]
+    home: tuple[str, ...]
 
 
-def _table_places(network: Network, cliques: Sequence[Clique]) -> tuple[TablePlace, ...]:
-    """The smallest clique that holds each table, and how the table lies in it."""
-    holders: dict[str, set[int]] = {name: set() for name in network.names}
-    for i, clique in enumerate(cliques):
-        for name in clique.scope:
+def _shared(tree: CliqueTree, i: int) -> frozenset[str]:
+    """Names that a clique has in common with its parent."""
+    return tree.cliques[i] & tree.cliques[tree.parents[i]] if i else frozenset()
+
+
+def _axis(model: Parts, tree: CliqueTree, i: int, name: str) -> str:
+    """The axis of a name in clique i."""
+    return model.deputies[name] if name in tree.fused[i] else name
+
+
+def _frames(network: Network, model: Parts, tree: CliqueTree) -> list[_Frame]:
+    position = {name: n for n, name in enumerate((*network.names, *model.deputies))}
+    frames: list[_Frame] = []
+    for i, clique in enumerate(tree.cliques):
+        shared = _shared(tree, i)
+        parent = tree.parents[i]
+        upper = frames[parent].scope if i else ()
+        ordered = sorted(shared, key=lambda n: upper.index(_axis(model, tree, parent, n)))
+        separator = tuple(_axis(model, tree, i, n) for n in ordered)
+        own = sorted(
+            {_axis(model, tree, i, n) for n in clique}.difference(separator),
+            key=position.__getitem__,
+        )
+        home = (n for n in clique.difference(shared) if n not in model.deputies)
+        frames.append(
+            _Frame(
+                (*own, *separator),
+                len(own),
+                tuple(_axis(model, tree, parent, n) for n in ordered),
+                tuple(sorted(home, key=position.__getitem__)),
+            )
+        )
+    return frames
+
+
+def _places(model: Parts, tree: CliqueTree, frames: Sequence[_Frame]) -> tuple[TablePlace, ...]:
+    """The smallest clique that holds each factor, and how the factor lies in it."""
+    entries = tree.entries
+    holders: dict[str, set[int]] = {name: set() for name in model.sizes}
+    for i, clique in enumerate(tree.cliques):
+        for name in clique:
             holders[name].add(i)
     places: list[TablePlace] = []
-    for table in network.tables:
-        fits = set.intersection(*(holders[n] for n in table.scope))
-        i = min(fits, key=lambda i: (prod(cliques[i].shape), i))
-        clique = cliques[i]
-        order = sorted(range(len(table.scope)), key=lambda a: clique.scope.index(table.scope[a]))
-        within = runs(clique.scope, clique.shape, frozenset(table.scope))
-        places.append(TablePlace(i, tuple(order), within))
+    for factor in model.factors:
+        fits = set.intersection(*(holders[n] for n in factor.scope))
+        i = min(fits, key=lambda i: (entries[i], i))
+        scope = frames[i].scope
+        at = [scope.index(_axis(model, tree, i, n)) for n in factor.scope]
+        order = sorted(range(len(at)), key=at.__getitem__)
+        part = frozenset(scope[a] for a in at)
+        places.append(
+            TablePlace(i, tuple(order), runs(scope, [model.sizes[n] for n in scope], part))
+        )
     return tuple(places)
+
+
+def _folds(
+    model: Parts,
+    tree: CliqueTree,
+    frames: Sequence[_Frame],
+    places: Sequence[TablePlace],
+    last: Sequence[int],
+) -> list[Fold | None]:
+    """The fold of each clique that holds a deputy."""
+    tied = {q: i for i in range(len(frames)) for q in tree.fused[i] | tree.met[i]}
+    here: list[list[int]] = [[] for _ in frames]
+    for number, place in enumerate(places):
+        here[place.clique].append(number)
+    leaves: list[list[Leaf]] = [[] for _ in frames]
+    for i in range(len(frames) - 1, -1, -1):
+        scope = frames[i].scope
+        if not tree.cliques[i] & model.deputies.keys():
+            continue
+        for number in here[i]:
+            names = model.factors[number].scope
+            parts = {_axis(model, tree, i, n) for n in names if n in model.deputies}
+            axes = {_axis(model, tree, i, n) for n in names}
+            leaves[i].append(_leaf(scope, ("factor", number), axes, parts))
+        for q in tree.met[i]:
+            leaves[i].append(_leaf(scope, ("met", q), {q, model.deputies[q]}, set()))
+        for name in frames[i].home:
+            leaves[i].append(_leaf(scope, ("seen", name), {name}, set()))
+        for k in (k for k in range(i + 1, last[i]) if tree.parents[k] == i):
+            # Below the clique where a deputy meets its child, the deputy's table is a score.
+            parts = {
+                _axis(model, tree, i, n)
+                for n in _shared(tree, k)
+                if n in model.deputies and not k <= tied[n] < last[k]
+            }
+            leaves[i].append(_leaf(scope, ("child", k), set(frames[k].above), parts))
+        covered = {a for leaf in leaves[i] for a in leaf.axes}
+        for a, name in enumerate(scope):
+            if a not in covered:
+                leaves[i].append(
+                    _leaf(scope, ("none", name), {name}, {name} & model.deputies.keys())
+                )
+    return [
+        make_fold(_axes(model, tree, i, frames[i]), frames[i].own, leaves[i]) if leaves[i] else None
+        for i in range(len(frames))
+    ]
+
+
+def _leaf(
+    scope: Sequence[str], source: tuple[str, str | int], axes: set[str], parts: set[str]
+) -> Leaf:
+    at = {name: a for a, name in enumerate(scope)}
+    return Leaf(source, tuple(sorted(at[n] for n in axes)), frozenset(at[n] for n in parts))
+
+
+def _axes(model: Parts, tree: CliqueTree, i: int, frame: _Frame) -> list[Axis]:
+    """Contributions come first where they are complete here, scores where they are not."""
+    deputy = {_axis(model, tree, i, q): q for q in tree.cliques[i] & model.deputies.keys()}
+    shared = _shared(tree, i)
+    return [
+        Axis(
+            model.sizes[name],
+            None if name not in deputy else "scores" if deputy[name] in shared else "parts",
+        )
+        for name in frame.scope
+    ]

@@ -1,13 +1,6 @@
-"""Exact posteriors by message passing in a junction tree.
+"""Exact posteriors on a compiled network: questions, checks of the answers, batches.
 
-Each clique keeps P(own variables | separator to its parent), worked out once from the
-tables.  With these conditional tables a subtree that holds no evidence sends the message
-'one', so nothing is sent, and below it the posterior is the separator's posterior
-times a fixed matrix, kept after its first use.  Only cliques between evidence and the
-root are multiplied out anew.
-
-Inside this module arrays are (own entries, separator entries, batch columns), the batch
-axis last and of length 1 where the columns do not differ yet.
+How the answers are worked out is in ``passes``.
 """
 
 from __future__ import annotations
@@ -15,24 +8,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from itertools import product
+from itertools import pairwise
 from math import prod
 
 import numpy as np
 
-from leakdx.belief.arrays import (
-    Workspace,
-    chain,
-    conditionals,
-    multiply,
-    scaled,
-    sum_to,
-    total_log,
-    width_of,
-    write_own,
-)
-from leakdx.belief.evidence import Evidence, EvidenceError, ImpossibleEvidence, combine
-from leakdx.belief.plan import Plan, Runs, make_plan, signature
+from leakdx.belief.arrays import Workspace, sum_to
+from leakdx.belief.evidence import LOPSIDED, Evidence, EvidenceError, ImpossibleEvidence, combine
+from leakdx.belief.numbers import numbers
+from leakdx.belief.passes import Collected, Engine
+from leakdx.belief.plan import Plan, make_plan, signature
+from leakdx.belief.star import parts
 from leakdx.belief.triangulate import clique_tree
 from leakdx.network.tables import Array, Network, NetworkError
 
@@ -43,9 +29,9 @@ CHUNK_ENTRIES = 2**23
 KEPT_ENTRIES = 2**22
 # Columns beyond this gain nothing per column and fall out of the processor's cache.
 CHUNK_COLUMNS = 256
-# A clean subtree's posterior is one matrix product as long as the matrix is this small.
-SHORTCUT_ENTRIES = 2**15
 JOINT_ENTRIES = 2**16
+# Clique trees among which the one with the least work is chosen, where there are deputies.
+CHOICES = 12
 # A marginal further from a sum of one than this has lost its digits to underflow.
 DRIFT = 1e-9
 
@@ -79,24 +65,14 @@ class Beliefs(Mapping[str, Array]):
         return len(self._rows)
 
 
-@dataclass(eq=False)
-class _Collected:
-    """Outcome of the inward pass: tables and messages of the cliques evidence touches."""
-
-    products: dict[int, Array]
-    messages: dict[int, Array]
-    log_evidence: Array
-
-
 @dataclass(frozen=True, eq=False)
 class JunctionTree:
     """A compiled network; make it with compile_network."""
 
     network: Network
     plan: Plan
-    _conditionals: tuple[Array, ...] = field(repr=False)
+    _engine: Engine = field(repr=False)
     # Working memory only: what is kept here changes no answer.
-    _shortcuts: dict[int, Array | None] = field(default_factory=dict, repr=False)
     _spaces: list[Workspace] = field(default_factory=list, repr=False)
 
     @property
@@ -116,17 +92,24 @@ class JunctionTree:
         """
         if signature(network) != self.plan.scopes:
             raise NetworkError("variables, states or arrows differ from the compiled network")
-        return JunctionTree(network, self.plan, conditionals(network, self.plan))
+        engine = Engine(self.plan, numbers(parts(network), self.plan))
+        return JunctionTree(network, self.plan, engine)
 
     def log_evidence(self, evidence: Mapping[str, Array]) -> float | Array:
-        """Natural log of P(evidence): float, or (B,); minus infinity where impossible."""
+        """Natural log of P(evidence): float, or (B,); minus infinity where impossible.
+
+        Raises EvidenceError where the evidence does not fit, or where a positive probability
+        would be lost because likelihoods contradict each other beyond the range of doubles.
+        """
         fitted = self._fitted(evidence)
         with self._workspace() as space:
             pieces = [
-                np.broadcast_to(self._collect(e, space, keep=False).log_evidence, (n,))
+                np.broadcast_to(self._engine.collect(e, space, keep=False).log_evidence, (n,))
                 for e, n in self._chunks(fitted)
             ]
-        return float(pieces[0][0]) if fitted.batch is None else np.concatenate(pieces)
+        logs = np.concatenate(pieces)
+        self._confirm_impossible(fitted, logs)
+        return float(logs[0]) if fitted.batch is None else logs
 
     def update(self, evidence: Mapping[str, Array], only: Sequence[str] | None = None) -> Beliefs:
         """Posterior marginals of all variables, or of those named in ``only``.
@@ -136,18 +119,19 @@ class JunctionTree:
         """
         fitted = self._fitted(evidence)
         rows = self.plan.rows if only is None else {n: self._rows_of(n) for n in only}
-        wanted = None if only is None else self._ancestors([self.plan.home[n] for n in only])
+        wanted = None if only is None else self._engine.ancestors([self.plan.home[n] for n in only])
         width = fitted.batch or 1
         stack = np.zeros((self.plan.row_count, width))
         logs = np.empty(width)
         start = 0
         with self._workspace() as space:
             for piece, n in self._chunks(fitted):
-                collected = self._collect(piece, space)
+                collected = self._engine.collect(piece, space)
                 logs[start : start + n] = collected.log_evidence
                 if not np.isneginf(collected.log_evidence).any():
-                    self._distribute(collected, stack[:, start : start + n], wanted)
+                    self._engine.distribute(collected, stack[:, start : start + n], wanted)
                 start += n
+        self._confirm_impossible(fitted, logs)
         self._require_possible(fitted, logs)
         self._require_sound(stack, rows)
         stack.setflags(write=False)
@@ -158,34 +142,47 @@ class JunctionTree:
     def joint(self, names: Sequence[str], evidence: Mapping[str, Array]) -> Array:
         """P(names | evidence), shape (size of each name ..., ) and B last if there is a batch.
 
-        Names within one clique cost an update; others one inward pass for each
-        combination of states.  Raises as update does, and ValueError for a name used
+        Names within one clique without a deputy cost an update; others one inward pass for
+        each combination of states.  Raises as update does, and ValueError for a name used
         twice or a table of more than 65536 entries.
         """
         fitted = self._fitted(evidence)
         shape = tuple(self.plan.sizes[n] for n in names if self._rows_of(n))
         if len(set(names)) != len(names) or prod(shape) > JOINT_ENTRIES:
             raise ValueError(f"joint of {names}: a name twice, or {prod(shape)} entries")
-        holders = [i for i, c in enumerate(self.plan.cliques) if set(names) <= set(c.scope)]
+        holders = [
+            i
+            for i, c in enumerate(self.plan.cliques)
+            # In a clique with a fold an axis may stand for a part of a maximum.
+            if c.fold is None and set(names) <= set(c.scope)
+        ]
         holders.sort(key=lambda i: prod(self.plan.cliques[i].shape))
         logs = np.atleast_1d(self.log_evidence(fitted))
         self._require_possible(fitted, logs)
         if holders:
             with self._workspace() as space:
                 pieces = [
-                    self._clique_joint(holders[0], names, self._collect(e, space), n)
+                    self._clique_joint(holders[0], names, self._engine.collect(e, space), n)
                     for e, n in self._chunks(fitted)
                 ]
             table = np.concatenate(pieces, axis=-1)
         else:
-            combinations = product(*(range(n) for n in shape))
-            fixed = [self._log_with(names, states, fitted) for states in combinations]
-            table = np.exp(np.stack(fixed).reshape(*shape, len(logs)) - logs)
+            table = np.exp(self._logs_with(names, shape, fitted) - logs)
         return table[..., 0] if fitted.batch is None else table
 
-    def _log_with(self, names: Sequence[str], states: Sequence[int], evidence: Evidence) -> Array:
-        extra = {n: np.eye(self.plan.sizes[n])[s] for n, s in zip(names, states, strict=True)}
-        return np.atleast_1d(self.log_evidence(combine([evidence, Evidence(extra)])))
+    def _logs_with(self, names: Sequence[str], shape: Sequence[int], evidence: Evidence) -> Array:
+        """Log P(evidence, names in each combination of states), (size of each name ..., B)."""
+        states = np.indices(shape).reshape(len(shape), prod(shape))
+        if evidence.batch is None:
+            # One batch, a column for each combination.
+            extra = {n: np.eye(k)[:, s] for n, k, s in zip(names, shape, states, strict=True)}
+            logs = self.log_evidence(combine([evidence, Evidence(extra)]))
+            return np.asarray(logs).reshape(*shape, 1)
+        rows = []
+        for column in states.T:
+            extra = {n: np.eye(k)[s] for n, k, s in zip(names, shape, column, strict=True)}
+            rows.append(np.asarray(self.log_evidence(combine([evidence, Evidence(extra)]))))
+        return np.stack(rows).reshape(*shape, -1)
 
     @contextmanager
     def _workspace(self) -> Iterator[Workspace]:
@@ -205,6 +202,19 @@ class JunctionTree:
         fitted.check(self.plan.sizes)
         return fitted
 
+    def _confirm_impossible(self, evidence: Evidence, logs: Array) -> None:
+        """Tell impossible from too small: ask again with every positive likelihood made one."""
+        bad = np.isneginf(logs) & ~np.isneginf(evidence.log_scale)
+        if not bad.any():
+            return
+        cut = {n: a if a.ndim == 1 else a[:, bad] for n, a in evidence.items()}
+        support = Evidence({n: np.where(a > 0, 1.0, 0.0) for n, a in cut.items()})
+        with self._workspace() as space:
+            for piece, _ in self._chunks(support):
+                collected = self._engine.collect(piece, space, keep=False)
+                if not np.isneginf(collected.log_evidence).all():
+                    raise EvidenceError(LOPSIDED)
+
     def _require_possible(self, evidence: Evidence, logs: Array) -> None:
         bad = np.flatnonzero(np.isneginf(logs))
         if len(bad):
@@ -218,22 +228,13 @@ class JunctionTree:
         else:
             sums = np.array([stack[cut].sum(axis=0) for cut in rows.values()])
         if not bool((np.abs(sums - 1) <= DRIFT).all()):
-            raise EvidenceError("evidence is too lopsided for double precision numbers")
-
-    def _ancestors(self, cliques: Sequence[int]) -> set[int]:
-        """The cliques and all between them and the root."""
-        found: set[int] = set()
-        for i in cliques:
-            while i >= 0 and i not in found:
-                found.add(i)
-                i = self.plan.cliques[i].parent
-        return found
+            raise EvidenceError(LOPSIDED)
 
     def _chunks(self, evidence: Evidence) -> Iterator[tuple[Evidence, int]]:
         """The evidence in pieces of few enough columns, with the number of columns."""
         width = evidence.batch
-        touched = self._ancestors([self.plan.home[n] for n in evidence])
-        total = sum(prod(self.plan.cliques[i].shape) for i in touched)
+        touched = self._engine.ancestors([self.plan.home[n] for n in evidence])
+        total = sum(self._engine.entries(i) for i in touched)
         step = min(max(CHUNK_ENTRIES // max(total, 1), 1), CHUNK_COLUMNS)
         if width is None or width <= step:
             yield evidence, width or 1
@@ -244,84 +245,18 @@ class JunctionTree:
             log = evidence.log_scale
             yield Evidence(parts, log if np.ndim(log) == 0 else log[cut]), cut.stop - start  # type: ignore[index]
 
-    def _collect(self, evidence: Evidence, space: Workspace, keep: bool = True) -> _Collected:
-        """Inward pass over the cliques that evidence touches.
-
-        The tables kept for the outward pass live in ``space`` until it is reserved again.
-        """
-        cliques = self.plan.cliques
-        incoming: dict[int, list[tuple[Runs, Array]]] = {}
-        products: dict[int, Array] = {}
-        messages: dict[int, Array] = {}
-        scales: list[Array] = []
-        for name, array in evidence.items():
-            home = self.plan.home[name]
-            likelihood, top = scaled(array)
-            scales.append(top)
-            incoming.setdefault(home, []).append((self.plan.lies[name], likelihood))
-        touched = sorted(self._ancestors(list(incoming)), reverse=True)
-        sizes = [self._conditionals[i].size for i in touched]
-        space.reserve((sum(sizes) if keep else max(sizes, default=0)) * (evidence.batch or 1))
-        for i, size in zip(touched, sizes, strict=True):
-            clique = cliques[i]
-            factors = incoming.pop(i)
-            width = width_of(factors)
-            if not keep:
-                space.reserve(0)
-            flat = space.take(size * width)
-            multiply(self._conditionals[i], factors, flat)
-            table = flat.reshape(clique.own_size, clique.separator_size, width)
-            message = np.add.reduce(table, axis=0)
-            # Without scaling, the product of a few hundred small messages would vanish.
-            top = np.maximum.reduce(message, axis=0)
-            scales.append(top)
-            if keep:
-                products[i] = table
-                messages[i] = message
-            if i:
-                factor = message / (top + (top == 0))
-                incoming.setdefault(clique.parent, []).append((clique.up, factor))
-        return _Collected(products, messages, total_log(scales, evidence))
-
-    def _belief(self, i: int, separator: Array, collected: _Collected) -> Array:
-        """Posterior of clique i, (own, separator, B), from the posterior of its separator."""
-        if i not in collected.products:
-            return self._conditionals[i][:, :, None] * separator
-        # Where the message is zero so is the posterior: zero over anything stays zero.
-        message = collected.messages[i]
-        ratio = separator / (message + (message == 0))
-        product = collected.products[i]
-        # Needed only once; a fresh array of this size costs more than the product itself.
-        same = product.shape[-1] == ratio.shape[-1]
-        belief: Array = np.multiply(product, ratio, out=product if same else None)
-        return belief
-
-    def _distribute(self, collected: _Collected, out: Array, wanted: set[int] | None) -> None:
-        """Outward pass; writes the stacked marginals into ``out`` (rows, B)."""
-        cliques = self.plan.cliques
-        separators: dict[int, Array] = {0: np.ones((1, 1))}
-        while separators:
-            i, separator = separators.popitem()
-            clique = cliques[i]
-            if i not in collected.products:
-                shortcut = self._shortcut(i)
-                if shortcut is not None:
-                    out[clique.subtree_rows] = shortcut @ separator
-                    continue
-            belief = self._belief(i, separator, collected)
-            write_own(clique, np.add.reduce(belief, axis=1), out, 0)
-            for child in clique.children:
-                if wanted is None or child in wanted:
-                    separators[child] = sum_to(belief, cliques[child].up)
-
-    def _clique_joint(self, i: int, names: Sequence[str], collected: _Collected, n: int) -> Array:
+    def _clique_joint(self, i: int, names: Sequence[str], collected: Collected, n: int) -> Array:
         """Posterior table of names that share clique i, the n columns last."""
-        belief = np.ones((1, 1))
-        for k in sorted(self._ancestors([i])):
-            if k:
-                belief = sum_to(belief, self.plan.cliques[k].up)
-            belief = self._belief(k, belief, collected)
-        clique = self.plan.cliques[i]
+        cliques = self.plan.cliques
+        path = sorted(self._engine.ancestors([i]))
+        given = np.ones((1, 1))
+        for k, below in pairwise(path):
+            if cliques[k].fold is not None:
+                given = self._engine.unfold(k, given, [below], collected, None)[below]
+            else:
+                given = sum_to(self._engine.belief(k, given, collected), cliques[below].up)
+        clique = cliques[i]
+        belief = self._engine.belief(i, given, collected)
         table = belief.reshape(*clique.shape, belief.shape[-1])
         axes = [clique.scope.index(name) for name in names]
         table = table.sum(axis=tuple(a for a in range(len(clique.shape)) if a not in axes))
@@ -329,36 +264,22 @@ class JunctionTree:
         table = table.transpose(*(order.index(a) for a in axes), len(axes))
         return np.repeat(table, n // table.shape[-1], axis=-1)
 
-    def _shortcut(self, i: int) -> Array | None:
-        """P(each variable of the subtree | separator of clique i), (rows, separator)."""
-        if i in self._shortcuts:
-            return self._shortcuts[i]
-        clique = self.plan.cliques[i]
-        rows = clique.subtree_rows.stop - clique.subtree_rows.start
-        parts = [self._shortcut(k) for k in clique.children]
-        known = [p for p in parts if p is not None]
-        result: Array | None = None
-        if rows * clique.separator_size <= SHORTCUT_ENTRIES and len(known) == len(parts):
-            result = np.empty((rows, clique.separator_size))
-            first = clique.rows.start
-            table = self._conditionals[i]
-            write_own(clique, table, result, first)
-            for k, part in zip(clique.children, known, strict=True):
-                child = self.plan.cliques[k]
-                cut = child.subtree_rows
-                result[cut.start - first : cut.stop - first] = chain(clique, child, table, part)
-        self._shortcuts[i] = result
-        return result
-
 
 def compile_network(network: Network, limit: int = LIMIT) -> JunctionTree:
-    """Triangulate the network and work out the conditional tables of its cliques.
+    """Triangulate the network and work out the tables of its cliques.
 
     Raises TooWide if the largest clique table would have more than ``limit`` entries.
     """
-    cliques = clique_tree(network)
-    largest = max(cliques.entries)
+    model = parts(network)
+    # With deputies the entries do not tell the work, which depends on what meets where.
+    trees = (
+        [clique_tree(model, seed, tries=2) for seed in range(CHOICES)]
+        if model.deputies
+        else [clique_tree(model)]
+    )
+    largest = min(max(tree.entries) for tree in trees)
     if largest > limit:
         raise TooWide(largest, limit)
-    plan = make_plan(network, cliques)
-    return JunctionTree(network, plan, conditionals(network, plan))
+    fitting = [tree for tree in trees if max(tree.entries) <= limit]
+    plan = min((make_plan(network, model, tree) for tree in fitting), key=lambda p: p.work)
+    return JunctionTree(network, plan, Engine(plan, numbers(model, plan)))

@@ -86,15 +86,15 @@ class Asked:
         return combine(self.readings.values())
 
 
-def asked_of(machine: Machine, job: Job, priors: Priors) -> Asked:
-    """The network and evidence of a job.
+def asked_of(machine: Machine, job: Job, priors: Priors, detail: int = 0) -> Asked:
+    """The network and evidence of a job; ``detail`` is an index of flow.courses.DETAILS.
 
     Raises UnknownNumber if a prior number is missing, EvidenceError for a likelihood
     that is no likelihood.
     """
     machine = _with_histories(machine, job)
     story = story_of(job)
-    network = build_network(_setting(machine, story, priors), priors)
+    network = build_network(_setting(machine, story, detail, priors), priors)
     readings: dict[str, Evidence] = {}
     for taken in story.taken:
         if not _silent(taken.reading):
@@ -137,7 +137,7 @@ def _with_histories(machine: Machine, job: Job) -> Machine:
     return machine.model_copy(update={"seal_points": seals})
 
 
-def _setting(machine: Machine, story: Story, priors: Priors) -> Setting:
+def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Setting:
     zone_readings = [
         (t.epoch, t.reading)
         for t in story.taken
@@ -148,6 +148,7 @@ def _setting(machine: Machine, story: Story, priors: Priors) -> Setting:
     mixed = frozenset((e, r.zone) for e, r in zone_readings if r.fluid is None)
     return Setting(
         machine=machine,
+        detail=detail,
         epochs=story.epochs,
         odds={s.id: _odds(s, story, priors) for s in machine.seal_points},
         mixed=mixed if len(machine.fluids) > 1 else frozenset(),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from importlib.resources import files
-from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from leakdx.files.faults import Fault, FaultyInput
@@ -11,7 +10,7 @@ from leakdx.files.words import choose
 from leakdx.files.yaml_lines import Document, parse_bytes
 
 
-def priors_folder() -> Traversable:
+def priors_folder() -> Path:
     """The folder of prior files: inside the installed package, or beside it in a checkout.
 
     Raises:
@@ -23,7 +22,7 @@ def priors_folder() -> Traversable:
     # the project file tells it from any folder "priors" among installed packages.
     if (checkout / "pyproject.toml").is_file() and (checkout / "priors").is_dir():
         return checkout / "priors"
-    inside = files("leakdx").joinpath("_priors")
+    inside = package / "_priors"
     if inside.is_dir():
         return inside
     raise FileNotFoundError("the prior files of leakdx are missing; install it again")

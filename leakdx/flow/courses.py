@@ -54,10 +54,43 @@ class Course:
     sideways: bool = False
 
 
+@dataclass(frozen=True)
+class Detail:
+    """How many courses are followed: the strongest from each zone and to each zone.
+
+    A course with less than ``least_share`` of what leaves its zone is not followed.
+    """
+
+    ways: int
+    feeds: int
+    least_share: float
+
+
+# From the fullest to the barest; the first whose sums can be done exactly is taken.
+DETAILS = (
+    Detail(6, 9, 0.015),
+    Detail(5, 7, 0.02),
+    Detail(4, 5, 0.03),
+    Detail(3, 4, 0.06),
+    Detail(2, 3, 0.1),
+    Detail(1, 3, 0.2),
+)
+
+
+@dataclass(frozen=True)
+class Wind:
+    """How the machine stands, and the air that meets it from the front, m/s."""
+
+    attitude: Attitude = Attitude()
+    airflow_m_s: float = 0.0
+
+
 @dataclass(frozen=True, eq=False)
 class FlowMap:
     """All courses of a machine in one attitude and airflow.
 
+    edges: the edges shared by zones.  down: (3,) gravity; along: (Z, 3) pull within
+    each zone, in units of gravity.
     to_ground: (Z,) share of what leaves each zone that falls clear of the machine.
     order: zone indices from the top of the flow to its bottom.
     collectors: zones that many ways lead to and none leads on from, but to their like.
@@ -66,6 +99,9 @@ class FlowMap:
     """
 
     surfaces: Surfaces
+    edges: tuple[SharedEdge, ...]
+    down: Array
+    along: Array
     courses: tuple[Course, ...]
     to_ground: Array
     order: tuple[int, ...]
@@ -83,18 +119,20 @@ class _Pull:
     air: Array  # (Z, 3) air's part of it
 
 
-def flow_map(machine: Machine, attitude: Attitude, airflow_m_s: float, priors: Priors) -> FlowMap:
+def flow_map(
+    machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETAILS[0]
+) -> FlowMap:
     """Courses of fluid over a machine.
 
-    airflow_m_s: speed of the air from front to rear.  Raises UnknownNumber if the
-    priors lack a flow coefficient.
+    Raises UnknownNumber if the priors lack a flow coefficient.
     """
     surfaces = surfaces_of(machine)
     exposure = np.array([_exposure(z.airflow_exposure, priors) for z in machine.zones])
-    pull = _pull(surfaces, attitude, airflow_m_s * exposure, priors)
+    pull = _pull(surfaces, wind.attitude, wind.airflow_m_s * exposure, priors)
     weights: dict[tuple[int, int, Way], float] = defaultdict(float)
     ground = np.zeros(surfaces.count)
-    run, fall = _run_shares(surfaces, shared_edges(machine, surfaces), pull, priors)
+    edges = shared_edges(machine, surfaces)
+    run, fall = _run_shares(surfaces, edges, pull, priors)
     for (a, b), w in run.items():
         weights[a, b, Way.RUN] += w
     for a in range(surfaces.count):
@@ -112,12 +150,23 @@ def flow_map(machine: Machine, attitude: Attitude, airflow_m_s: float, priors: P
     for p in machine.paths:
         way = Way.WICK if p.wicks else Way.RUN
         weights[index[p.source], index[p.target], way] += p.share
-    strong = _strongest(weights, ground, priors)
+    strong = _strongest(weights, ground, detail)
     courses, order = _without_loops(strong, surfaces, -(surfaces.centre @ pull.down))
-    collectors = _collectors(courses, int(priors["flow.most_feeds"]))
-    courses = _main_feeds(courses, collectors, int(priors["flow.most_feeds"]))
+    collectors = _collectors(courses, detail.feeds)
+    courses = _main_feeds(courses, collectors, detail.feeds)
     steep = np.minimum(np.linalg.norm(_within(surfaces, pull.down[None, :]), axis=1), 1.0)
-    return FlowMap(surfaces, courses, ground, order, collectors, _track(surfaces, pull), steep)
+    return FlowMap(
+        surfaces=surfaces,
+        edges=edges,
+        down=pull.down,
+        along=pull.along,
+        courses=courses,
+        to_ground=ground,
+        order=order,
+        collectors=collectors,
+        track_mm=_track(surfaces, pull),
+        steepness=steep,
+    )
 
 
 def collected_shares(flow: FlowMap, collector: int) -> dict[int, float]:
@@ -134,6 +183,18 @@ def collected_shares(flow: FlowMap, collector: int) -> dict[int, float]:
             else:
                 shares[c.source] += share * c.share
     return {k: min(v, 1.0) for k, v in shares.items()}
+
+
+def ground_shares(flow: FlowMap) -> Array:
+    """Share of what leaves each zone that falls to the ground, also by way of collectors."""
+    shares = flow.to_ground.copy()
+    for k in reversed(flow.order):
+        shares[k] += sum(
+            c.share * shares[c.target]
+            for c in flow.courses
+            if c.source == k and c.target in flow.collectors and not c.sideways
+        )
+    return np.minimum(shares, 1.0)
 
 
 def _exposure(stated: float | None, priors: Priors) -> float:
@@ -315,7 +376,7 @@ def _flung(machine: Machine, s: Surfaces, priors: Priors) -> dict[tuple[int, int
 
 
 def _strongest(
-    weights: dict[tuple[int, int, Way], float], ground: Array, priors: Priors
+    weights: dict[tuple[int, int, Way], float], ground: Array, detail: Detail
 ) -> list[Course]:
     """The courses worth following, their shares scaled so that nothing is lost but drops."""
     out: dict[int, list[Course]] = defaultdict(list)
@@ -327,8 +388,8 @@ def _strongest(
         total = sum(c.share for c in ways) + ground[a]
         ground[a] /= total
         ways.sort(key=lambda c: (-c.share, c.target))
-        strong = [c for c in ways if c.share / total >= priors["flow.least_share"]]
-        strong = strong[: int(priors["flow.most_ways"])]
+        strong = [c for c in ways if c.share / total >= detail.least_share]
+        strong = strong[: detail.ways]
         lost = 1 - ground[a] - sum(c.share for c in strong) / total
         scale = (1 + lost / max(1 - ground[a] - lost, 1e-9)) / total if strong else 0.0
         kept += [Course(a, c.target, float(min(c.share * scale, 1.0)), c.way) for c in strong]

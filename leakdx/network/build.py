@@ -8,15 +8,16 @@ Nothing here assumes a single fault, and nothing here knows what was seen.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from leakdx.flow.carry import Scale, Zones, leak_levels, scale_for, zone_levels, zones_for
-from leakdx.flow.courses import FlowMap, collected_shares, flow_map
+from leakdx.flow.courses import DETAILS, FlowMap, Wind, collected_shares, flow_map
+from leakdx.flow.outlets import first_zones
 from leakdx.flow.liquids import liquid_at
-from leakdx.machine.model import Fluid, SealPoint
+from leakdx.machine.model import Fluid
 from leakdx.network.causes import SealParents, cause_tables, seal_table
 from leakdx.network.setting import (
     DRY_WET,
@@ -73,9 +74,9 @@ def build_network(setting: Setting, priors: Priors) -> LeakNetwork:
     for spread in spreads:
         pieces += _zones(setting, spread, priors)
     names = frozenset(v.name for v, _ in pieces)
-    pieces += _mixed(setting, spreads, names)
+    pieces += _mixed(setting, {v.name: v for v, _ in pieces})
     pieces += look_tables(setting, [s.scale for s in spreads], names, priors)
-    pieces += sign_tables(setting, [s.flow for s in spreads], names, priors)
+    pieces += sign_tables(setting, [(s.flow, s.scale) for s in spreads], names, priors)
     variables = tuple(v for v, _ in pieces)
     tables = tuple(p for _, p in pieces if isinstance(p, Table))
     maxima = tuple(p for _, p in pieces if isinstance(p, Maximum))
@@ -84,7 +85,8 @@ def build_network(setting: Setting, priors: Priors) -> LeakNetwork:
 
 def _spread(setting: Setting, number: int, epoch: Epoch, priors: Priors) -> Spread:
     machine = setting.machine
-    flow = flow_map(machine, epoch.attitude, epoch.airflow_m_s, priors)
+    wind = Wind(epoch.attitude, epoch.airflow_m_s)
+    flow = flow_map(machine, wind, priors, DETAILS[setting.detail])
     zones = {
         f.id: zones_for(machine, flow, liquid_at(f, epoch.temperature_C, priors), priors)
         for f in machine.fluids
@@ -190,32 +192,16 @@ def _seal_influences(
     setting: Setting, spread: Spread, fluid: Fluid, priors: Priors
 ) -> defaultdict[int, list[Influence]]:
     """What the seal points of a fluid bring to each zone."""
-    index = {z: k for k, z in enumerate(spread.flow.surfaces.ids)}
     active = setting.epochs[spread.epoch].active
     found: defaultdict[int, list[Influence]] = defaultdict(list)
     for seal in setting.machine.seal_points:
         if seal.fluid != fluid.id:
             continue
-        for zone, share in _first_zones(seal, index, spread.flow).items():
+        for zone, share in first_zones(seal, spread.flow).items():
             table = leak_levels(share, spread.scale, priors)
             for generation in active.get(seal.id, (0,)):
                 found[zone].append(Influence(seal_name(seal.id, generation), table))
     return found
-
-
-def _first_zones(seal: SealPoint, index: dict[str, int], flow: FlowMap) -> dict[int, float]:
-    """Zones a seal point wets itself, with the share of its leak that each takes.
-
-    Beside the zones it names, those on the level beside them that a stream passing
-    through may not enter without closing a loop.
-    """
-    own = {index[z] for z in seal.zones}
-    shares = dict.fromkeys(own, 1.0 / len(own))
-    for c in flow.courses:
-        if c.sideways and c.source in own and c.target not in own:
-            beside = c.share * shares[c.source]
-            shares[c.target] = max(shares.get(c.target, 0.0), beside)
-    return shares
 
 
 def _other_chances(
@@ -238,16 +224,12 @@ def _other_levels(scale: Scale, priors: Priors) -> Array:
     return np.column_stack([np.eye(scale.levels)[0], spilled, unlisted])
 
 
-def _mixed(
-    setting: Setting, spreads: Iterable[Spread], names: frozenset[str]
-) -> Iterator[Piece]:
+def _mixed(setting: Setting, made: Mapping[str, Variable]) -> Iterator[Piece]:
     """For zones read without knowing the fluid: the most of any fluid there."""
-    scales = {s.epoch: s.scale for s in spreads}
     for epoch, zone in sorted(setting.mixed):
-        fluids = [f.id for f in setting.machine.fluids]
-        parents = [p for p in (flow_name(f, zone, epoch) for f in fluids) if p in names]
-        levels = scales[epoch].levels
-        states = tuple(f"level{k}" for k in range(levels))
-        influences = [Influence(p, np.eye(levels)) for p in parents]
-        effect = Variable(mixed_name(zone, epoch), states)
-        yield effect, Maximum(effect.name, np.eye(levels)[0], tuple(influences))
+        names = (flow_name(f.id, zone, epoch) for f in setting.machine.fluids)
+        parents = [made[n] for n in names if n in made]
+        effect = Variable(mixed_name(zone, epoch), parents[0].states)
+        same = np.eye(effect.size)
+        influences = tuple(Influence(p.name, same) for p in parents)
+        yield effect, Maximum(effect.name, same[0], influences)

@@ -19,8 +19,16 @@ from leakdx.network.tables import Array, Maximum, Network, Table, Variable
 
 def combine(first: Array, second: Array) -> Array:
     """Distribution of the larger of two independent levels; both (levels, ...), broadcast."""
-    both = np.cumsum(first, axis=0) * np.cumsum(second, axis=0)
-    return np.diff(both, axis=0, prepend=0.0)
+    # Not the difference of products of cumulative sums: that loses the digits of rare levels.
+    up_to = np.cumsum(second, axis=0)
+    below = _below(first)
+    result: Array = first * up_to + below * second
+    return result
+
+
+def _below(levels: Array) -> Array:
+    """Chance of less than each level, (levels, ...)."""
+    return np.concatenate([np.zeros_like(levels[:1]), np.cumsum(levels[:-1], axis=0)])
 
 
 def plain(network: Network) -> Network:

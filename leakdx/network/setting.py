@@ -65,6 +65,7 @@ class SignAsked:
 class Setting:
     """All that shapes the network of one job.
 
+    detail: how many of the flow's courses are followed, an index of flow.courses.DETAILS.
     odds: for each seal point, what multiplies the odds of a leak in each generation
     (job context only; age, heat and kind are the machine's).  mixed: zones (with the
     epoch) read without knowing which fluid it was.  collected: zones that only collect
@@ -75,6 +76,7 @@ class Setting:
 
     machine: Machine
     epochs: tuple[Epoch, ...] = (Epoch(),)
+    detail: int = 0
     odds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     mixed: frozenset[tuple[int, str]] = frozenset()
     collected: frozenset[tuple[int, str]] = frozenset()

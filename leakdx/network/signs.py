@@ -10,8 +10,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from leakdx.flow.carry import Scale
-from leakdx.flow.courses import FlowMap
+from leakdx.flow.courses import FlowMap, ground_shares
 from leakdx.machine.model import FluidKind, SealPoint
+from leakdx.network.looks import looks_of_flow
 from leakdx.network.odds import CLASSES
 from leakdx.network.setting import (
     Setting,
@@ -26,6 +27,7 @@ from leakdx.network.tables import Array, Influence, Maximum, Variable
 from leakdx.priors.model import Priors
 
 Piece = tuple[Variable, Maximum]
+Place = tuple[FlowMap, Scale]
 
 SEAL_LOOKS = ("tight", "weeping", "drops_form", "dripping")
 NO_YES = ("no", "yes")
@@ -64,22 +66,23 @@ def look_tables(
 
 
 def sign_tables(
-    setting: Setting, flows: Sequence[FlowMap], names: frozenset[str], priors: Priors
+    setting: Setting, places: Sequence[Place], names: frozenset[str], priors: Priors
 ) -> Iterator[Piece]:
-    """The whole-machine signs that were read."""
+    """The whole-machine signs that were read; ``places`` are the epochs' flows and scales."""
     for sign in sorted(setting.signs, key=sign_name):
         effect = Variable(sign_name(sign), NO_YES)
-        influences = list(_influences(setting, sign, flows[sign.epoch], names, priors))
+        influences = list(_influences(setting, sign, places[sign.epoch], names, priors))
         without = priors[f"signs.{sign.kind.value}.without"]
         background = np.array([1 - without, without])
         yield effect, Maximum(effect.name, background, tuple(influences))
 
 
 def _influences(
-    setting: Setting, sign: SignAsked, flow: FlowMap, names: frozenset[str], priors: Priors
+    setting: Setting, sign: SignAsked, place: Place, names: frozenset[str], priors: Priors
 ) -> Iterator[Influence]:
+    flow = place[0]
     if sign.kind is SignPoint.GROUND_WET or sign.kind in HOT:
-        yield from _from_zones(setting, sign, flow, names, priors)
+        yield from _from_zones(setting, sign, place, names, priors)
         return
     active = setting.epochs[sign.epoch].active
     for seal in _seals_in_flow_order(setting, flow):
@@ -114,20 +117,25 @@ def _strength(kind: SignPoint, seal: SealPoint, priors: Priors) -> Array:
 
 
 def _from_zones(
-    setting: Setting, sign: SignAsked, flow: FlowMap, names: frozenset[str], priors: Priors
+    setting: Setting, sign: SignAsked, place: Place, names: frozenset[str], priors: Priors
 ) -> Iterator[Influence]:
     """Fluid on the ground, or on hot metal: these hang on zones, not on seals."""
+    flow, scale = place
+    looks = looks_of_flow(scale, priors)
+    ground = ground_shares(flow)
     for k in sorted(range(flow.surfaces.count), key=lambda k: tuple(-flow.surfaces.centre[k])):
         zone = setting.machine.zones[k]
         name = flow_name(sign.fluid, zone.id, sign.epoch)
-        if name not in names:
+        if name not in names or k in flow.collectors:
             continue
         if sign.kind is SignPoint.GROUND_WET:
-            falls = float(flow.to_ground[k]) * priors["signs.ground_wet.falls"]
-            yes = np.array([0.0, 0.0, 0.3, 0.8, 1.0]) * falls
+            # A film lets nothing fall; runs and drops do, as far as they miss what is below.
+            yes = np.array([0.0, 0.05, 0.8, 1.0]) @ looks
+            yes *= ground[k] * priors["signs.ground_wet.falls"]
+        elif (zone.temperature_C or 0.0) >= priors["signs.hot_zone_C"]:
+            yes = np.array([0.0, *(priors[f"signs.{sign.kind.value}.{c}"] for c in CLASSES)])
+            yes = yes @ looks
         else:
-            hot = (zone.temperature_C or 0.0) >= priors["signs.hot_zone_C"]
-            scaled = [priors[f"signs.{sign.kind.value}.{c}"] for c in CLASSES]
-            yes = np.array([0.0, *scaled, scaled[-1]]) * hot
+            continue
         if yes.max() > 0.02:
             yield Influence(name, np.array([1 - yes, yes]))

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from leakdx.belief import arrays
+from leakdx.belief import arrays, passes
 from leakdx.belief import tree as tree_module
 from leakdx.belief.evidence import Evidence, EvidenceError, ImpossibleEvidence, combine, hard
+from leakdx.belief.star import parts
 from leakdx.belief.tree import JunctionTree, TooWide, compile_network
 from leakdx.belief.triangulate import clique_tree, moral_graph
 from leakdx.network.tables import Array, Network, NetworkError, Table, Variable
@@ -151,7 +152,7 @@ def test_new_tables_of_another_shape_are_refused() -> None:
 @given(seeds, st.integers(1, 25))
 def test_clique_tree_is_a_junction_tree(seed: int, count: int) -> None:
     network = random_network(np.random.default_rng(seed), count)
-    result = clique_tree(network)
+    result = clique_tree(parts(network))
     assert result.parents[0] == -1
     assert all(0 <= p < i for i, p in enumerate(result.parents) if i)
     for table in network.tables:
@@ -163,9 +164,9 @@ def test_clique_tree_is_a_junction_tree(seed: int, count: int) -> None:
     for i, j in itertools.permutations(range(len(result.cliques)), 2):
         assert not result.cliques[i] <= result.cliques[j]
     assert all(
-        near == {n for n in near if n != name} for name, near in moral_graph(network).items()
+        near == {n for n in near if n != name} for name, near in moral_graph(parts(network)).items()
     )
-    assert clique_tree(network) == result
+    assert clique_tree(parts(network)) == result
 
 
 def chain(length: int, stay: float = 0.9) -> Network:
@@ -220,7 +221,7 @@ def test_wide_batches_go_in_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.parametrize("seed", range(20))
 def test_without_shortcut_matrices(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tree_module, "SHORTCUT_ENTRIES", 0)
+    monkeypatch.setattr(passes, "SHORTCUT_ENTRIES", 0)
     rng = np.random.default_rng(seed)
     network = random_network(rng, 8)
     tree = compile_network(network)
@@ -330,6 +331,27 @@ def test_lost_digits_are_an_error_not_an_answer() -> None:
             continue
         for name in states:
             assert beliefs[name][1] == pytest.approx(1, abs=TOLERANCE)
+
+
+def test_too_small_is_not_called_impossible() -> None:
+    """A chain of copies: extreme likelihoods on each, then the other state for certain."""
+    network = chain(6, stay=1.0)
+    tree = compile_network(network)
+    lopsided = {f"x{i}": np.array([1.0, 1e-100]) for i in range(5)}
+    sure = {"x5": np.array([0.0, 1.0])}
+    with pytest.raises(EvidenceError, match="beyond the range") as caught:
+        tree.log_evidence({**lopsided, **sure})
+    assert not isinstance(caught.value, ImpossibleEvidence)
+    with pytest.raises(EvidenceError, match="beyond the range"):
+        tree.update({**lopsided, **sure})
+    batch = {**lopsided, "x5": np.array([[1.0, 0.0], [1.0, 1.0]])}
+    with pytest.raises(EvidenceError, match="beyond the range"):
+        tree.log_evidence(batch)
+    with pytest.raises(EvidenceError, match="beyond the range"):
+        combine([Evidence({"x0": np.array([1.0, 1e-200])})] * 2)
+    mild = {f"x{i}": np.array([1.0, 1e-50]) for i in range(5)}
+    assert tree.log_evidence({**mild, **sure}) == pytest.approx(log(0.5) - 250 * log(10))
+    assert tree.update({**mild, **sure})["x0"][1] == 1
 
 
 def test_no_variables_at_all() -> None:

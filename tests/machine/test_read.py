@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -273,7 +274,7 @@ def test_cycles_are_found_where_there_are_any(edges: dict[str, list[str]]) -> No
     assert bool(cycles) == bool(left)
     for cycle in cycles:
         assert cycle[0] == cycle[-1]
-        assert all(b in edges[a] for a, b in zip(cycle, cycle[1:], strict=False))
+        assert all(b in edges[a] for a, b in pairwise(cycle))
 
 
 @settings(suppress_health_check=[HealthCheck.too_slow], max_examples=150)
@@ -281,8 +282,9 @@ def test_cycles_are_found_where_there_are_any(edges: dict[str, list[str]]) -> No
 def test_a_mutated_file_gives_a_machine_or_faults(data: st.DataObject) -> None:
     lines = TEXT.split("\n")
     junk = st.sampled_from(
-        ["", "  x: 1", "- ", "{", "]", "id: sump", "zones: 3", "  - []", "a: b: c", "\t", "&a", "...",
-         "    normal: 1", "    kind: {}", "  - {id: [1]}", "paths: {a: 1}", "neighbours: [[1]]"]
+        ["", "  x: 1", "- ", "{", "]", "id: sump", "zones: 3", "  - []", "a: b: c", "\t", "&a",
+         "...", "    normal: 1", "    kind: {}", "  - {id: [1]}", "paths: {a: 1}",
+         "neighbours: [[1]]"]
     )  # fmt: skip
     for _ in range(data.draw(st.integers(1, 4))):
         at = data.draw(st.integers(0, len(lines) - 1))

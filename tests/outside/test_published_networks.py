@@ -12,9 +12,10 @@ from math import exp
 import numpy as np
 import pytest
 
+from leakdx.belief import star
 from leakdx.belief.evidence import hard
 from leakdx.belief.tree import JunctionTree, compile_network
-from leakdx.network.tables import Array, Network, Table, Variable
+from leakdx.network.tables import Influence, Maximum, Network, Table, Variable
 
 # Chances of 'yes' for each combination of the parents' states, (no, no) ... (yes, yes).
 Chances = Mapping[str, tuple[Sequence[str], Sequence[float]]]
@@ -134,43 +135,58 @@ def test_cloudy_sprinkler() -> None:
     assert yes(tree, "S", {"W": "y", "R": "y"}) == pytest.approx(0.19450, abs=6e-6)
 
 
-def noisy_or(inhibitions: Sequence[float], leak: float = 0.0) -> list[float]:
-    """Chances of 'yes': one less the product of the inhibitions of the causes present."""
-    q = np.array(inhibitions)
-    present: Array = np.array(list(product((0, 1), repeat=len(q))), dtype=float)
-    return [float(1 - (1 - leak) * np.prod(q**row)) for row in present]
+def noisy_or(child: str, causes: Mapping[str, float], background: float = 0.0) -> Maximum:
+    """A yes/no effect; each cause that is present brings it about with its own chance."""
+    return Maximum(
+        child,
+        np.array([1 - background, background]),
+        tuple(Influence(c, np.array([[1, 1 - p], [0, p]])) for c, p in causes.items()),
+    )
+
+
+def effects_of(causes: Mapping[str, float], effects: Sequence[Maximum]) -> JunctionTree:
+    """Independent causes with their prior chances, and their effects."""
+    roots = yes_no_network({c: ((), [p]) for c, p in causes.items()})
+    effect_variables = tuple(Variable(e.child, ("n", "y")) for e in effects)
+    return compile_network(
+        Network((*roots.variables, *effect_variables), roots.tables, tuple(effects))
+    )
 
 
 def test_noisy_or_fever() -> None:
     """Russell & Norvig: fever from cold, flu and malaria, inhibitions .6, .2 and .1."""
-    causes = ("cold", "flu", "malaria")
-    rows: dict[str, tuple[Sequence[str], Sequence[float]]] = {c: ((), [0.5]) for c in causes}
-    rows["fever"] = (causes, noisy_or([0.6, 0.2, 0.1]))
-    tree = compile_network(yes_no_network(rows))
+    causes = {"cold": 1 - 0.6, "flu": 1 - 0.2, "malaria": 1 - 0.1}
+    tree = effects_of(dict.fromkeys(causes, 0.5), [noisy_or("fever", causes)])
     published = [0, 0.9, 0.8, 0.98, 0.4, 0.94, 0.88, 0.988]
     for states, value in zip(product((0, 1), repeat=3), published, strict=True):
         seen = dict(zip(causes, states, strict=True))
         assert yes(tree, "fever", seen) == pytest.approx(value, abs=1e-14)
 
 
-def test_two_level_noisy_or() -> None:
+def test_two_level_noisy_or(monkeypatch: pytest.MonkeyPatch) -> None:
     """Diseases and findings in two layers, the setting of Heckerman's 1989 method.
 
     Numbers constructed for this test and summed by hand over the eight combinations.
     """
+    diseases = {"d1": 0.1, "d2": 0.05, "d3": 0.02}
     findings = {
         "f1": ([0.8, 0.3, 0.0], 0.02),
         "f2": ([0.4, 0.9, 0.1], 0.01),
         "f3": ([0.2, 0.0, 0.7], 0.05),
     }
-    diseases = ("d1", "d2", "d3")
-    rows: dict[str, tuple[Sequence[str], Sequence[float]]] = {
-        d: ((), [p]) for d, p in zip(diseases, (0.1, 0.05, 0.02), strict=True)
-    }
-    for name, (activations, leak) in findings.items():
-        rows[name] = (diseases, noisy_or([1 - a for a in activations], leak))
-    tree = compile_network(yes_no_network(rows))
+    # With every family written as a table, and with none.
+    for written_parents in (3, -1):
+        monkeypatch.setattr(star, "WRITTEN_PARENTS", written_parents)
+        monkeypatch.setattr(star, "PRIVATE_ENTRIES", 0)
+        effects = [
+            noisy_or(f, dict(zip(diseases, strengths, strict=True)), background)
+            for f, (strengths, background) in findings.items()
+        ]
+        _check_two_levels(effects_of(diseases, effects))
+
+
+def _check_two_levels(tree: JunctionTree) -> None:
     seen: dict[str, str | int] = {"f1": "y", "f2": "y", "f3": "n"}
     assert chance(tree, seen) == pytest.approx(0.03839526, abs=6e-9)
-    for disease, value in zip(diseases, (0.684964, 0.389811, 0.006894), strict=True):
+    for disease, value in zip(("d1", "d2", "d3"), (0.684964, 0.389811, 0.006894), strict=True):
         assert yes(tree, disease, seen) == pytest.approx(value, abs=6e-7)
