@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 FORMAT = "leakdx-rank/1"
 SETS = 5
+# Table entries worth working through for the sets; about two seconds.
+SET_WORK, LEAST_LOOKS, MOST_LOOKS = 400_000_000, 100, 4_000
 
 
 @dataclass(frozen=True)
@@ -179,7 +181,9 @@ def _latest(solved: Solved, seal: str) -> str:
 
 def _sets(solved: Solved, names: Mapping[str, str]) -> SetList:
     faulty = {name: (1, 2, 3) for name in names.values()}
-    return most_probable_sets(solved.tree, solved.evidence, faulty, SETS)
+    entries = sum(solved.tree.clique_entries)
+    limit = int(np.clip(SET_WORK // entries, LEAST_LOOKS, MOST_LOOKS))
+    return most_probable_sets(solved.tree, solved.evidence, faulty, SETS, limit)
 
 
 def _leak_set(found: tuple[str, ...], probability: float, names: Mapping[str, str]) -> LeakSet:

@@ -13,8 +13,8 @@ from leakdx.files.faults import Fault, FaultyInput
 from leakdx.flow.courses import DETAILS
 from leakdx.priors.model import Priors
 
-# Largest table worked with: an update then stays within a second or two.
-LARGEST = 2**22
+# Largest table worked with: an update then stays within some tens of milliseconds.
+LARGEST = 2**18
 
 
 class ContradictoryReadings(FaultyInput):

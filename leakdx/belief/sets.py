@@ -11,7 +11,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import product
+from itertools import combinations, product
 from math import exp
 
 import numpy as np
@@ -21,8 +21,10 @@ from leakdx.belief.tree import JunctionTree
 from leakdx.network.tables import Array
 
 # Nodes opened together, and decisions added to each at once: a batch of at most 256 columns.
-OPENED = 32
-STEPS = 3
+OPENED = 8
+STEPS = 2
+# Variables among which the plainest patterns are guessed when the search is cut short.
+GUESSED = 7
 LIMIT = 20_000
 
 
@@ -103,10 +105,14 @@ def most_probable_sets(
             if log > -np.inf:
                 heapq.heappush(heap, _Node(max(float(base - log), 0.0), -len(decisions), decisions))
     proven = len(listed) == k or not heap
-    complete = sorted(node for node in heap if len(node.decisions) == len(order))
+    rest = set(heap)
     if not proven:
-        listed += complete[: k - len(listed)]
-    rest = set(heap).difference(listed)
+        # Cut short: the best of the complete patterns found and of the plainest guesses.
+        plain = _guesses(tree, fixed, masks, base)
+        complete = {n for n in (*heap, *listed, *plain) if len(n.decisions) == len(order)}
+        listed = sorted(complete, key=lambda n: n.cost)[:k]
+        evaluations += len(plain)
+    rest = {n for n in rest if n.decisions not in {m.decisions for m in listed}}
     return SetList(
         tuple(_named(node, order) for node in listed),
         proven,
@@ -134,7 +140,11 @@ def _check(
 def _by_uncertainty(
     tree: JunctionTree, evidence: Evidence, faulty: Mapping[str, tuple[int, ...]]
 ) -> dict[str, Array]:
-    """Likelihoods (size, 2), in order and faulty, of each name, the least certain first."""
+    """Likelihoods (size, 2), in order and faulty, of each name, the most certain first.
+
+    The long chain of near certainties is then walked once and shared by all answers; only
+    the doubtful few at its end branch widely.
+    """
     beliefs = tree.update(evidence, only=tuple(faulty))
     masks: dict[str, Array] = {}
     doubt: dict[str, float] = {}
@@ -143,7 +153,24 @@ def _by_uncertainty(
         bad[list(states)] = 1
         masks[name] = np.stack([1 - bad, bad], axis=1)
         doubt[name] = abs(float(beliefs[name] @ bad) - 0.5)
-    return {name: masks[name] for name in sorted(faulty, key=doubt.__getitem__)}
+    return {name: masks[name] for name in sorted(faulty, key=lambda n: -doubt[n])}
+
+
+def _guesses(
+    tree: JunctionTree, evidence: Evidence, masks: Mapping[str, Array], base: float
+) -> list[_Node]:
+    """Complete patterns of at most three faults among the likeliest few, each worked out."""
+    beliefs = tree.update(evidence, only=tuple(masks))
+    chance = {n: float(beliefs[n] @ mask[:, 1]) for n, mask in masks.items()}
+    likely = sorted(masks, key=lambda n: -chance[n])[:GUESSED]
+    sets = [set(c) for size in range(4) for c in combinations(likely, size)]
+    patterns = [tuple(n in one for n in masks) for one in sets]
+    logs = np.atleast_1d(tree.log_evidence(_columns(evidence, masks, patterns)))
+    return [
+        _Node(max(float(base - log), 0.0), -len(p), p)
+        for p, log in zip(patterns, logs, strict=True)
+        if log > -np.inf
+    ]
 
 
 def _pop_open(heap: list[_Node], full: int) -> tuple[list[_Node], list[_Node]]:

@@ -23,6 +23,8 @@ from leakdx.belief.triangulate import clique_tree
 from leakdx.network.tables import Array, Network, NetworkError
 
 LIMIT = 2**25
+# A first try so far above the limit is not brought below it by others.
+HOPELESS = 32
 # Numbers held at once while a batch is propagated (64 MB); wider batches go in pieces.
 CHUNK_ENTRIES = 2**23
 # Working memory kept between calls (32 MB at most for each thread).
@@ -31,7 +33,7 @@ KEPT_ENTRIES = 2**22
 CHUNK_COLUMNS = 256
 JOINT_ENTRIES = 2**16
 # Clique trees among which the one with the least work is chosen, where there are deputies.
-CHOICES = 12
+CHOICES = 8
 # A marginal further from a sum of one than this has lost its digits to underflow.
 DRIFT = 1e-9
 
@@ -271,12 +273,12 @@ def compile_network(network: Network, limit: int = LIMIT) -> JunctionTree:
     Raises TooWide if the largest clique table would have more than ``limit`` entries.
     """
     model = parts(network)
-    # With deputies the entries do not tell the work, which depends on what meets where.
-    trees = (
-        [clique_tree(model, seed, tries=2) for seed in range(CHOICES)]
-        if model.deputies
-        else [clique_tree(model)]
-    )
+    trees = [clique_tree(model, 0, tries=2 if model.deputies else None)]
+    if max(trees[0].entries) > limit * HOPELESS:
+        raise TooWide(max(trees[0].entries), limit)
+    if model.deputies:
+        # With deputies the entries do not tell the work, which depends on what meets where.
+        trees += [clique_tree(model, seed, tries=2) for seed in range(1, CHOICES)]
     largest = min(max(tree.entries) for tree in trees)
     if largest > limit:
         raise TooWide(largest, limit)

@@ -145,14 +145,19 @@ def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Set
     ]
     wetted = frozenset((r.fluid, r.zone) for _, r in zone_readings if r.fluid is not None)
     read = frozenset((e, r.zone) for e, r in zone_readings)
-    mixed = frozenset((e, r.zone) for e, r in zone_readings if r.fluid is None)
+    mixed = frozenset(
+        (e, r.zone)
+        for e, r in zone_readings
+        if r.fluid is None and r.state is not ZoneState.DRY
+    )
     return Setting(
         machine=machine,
         detail=detail,
         epochs=story.epochs,
         odds={s.id: _odds(s, story, priors) for s in machine.seal_points},
         mixed=mixed if len(machine.fluids) > 1 else frozenset(),
-        collected=read,
+        read=read,
+        whole=False,
         wetted=wetted,
         looked=frozenset(
             (t.epoch, t.reading.seal_point)
@@ -207,11 +212,29 @@ def _reading(taken: Taken, story: Story, network: LeakNetwork, priors: Priors) -
         likelihood = yes if reading.value is Yes.YES else yes[::-1].copy()
         return Evidence({sign_name(_sign(taken, network.setting.machine)): likelihood})
     levels = _zone(reading, taken.epoch, story, network, priors)
+    if reading.fluid is None and reading.state is ZoneState.DRY:
+        return Evidence(_all_dry(reading.zone, taken.epoch, levels, network))
     name = _zone_variable(reading, taken.epoch, network)
+    return Evidence({name: _fitted(levels, name, network)})
+
+
+def _all_dry(zone: str, epoch: int, levels: Array, network: LeakNetwork) -> dict[str, Array]:
+    """A zone called dry is dry of every fluid: each that is there is missed on its own.
+
+    The chance to call a dry zone dry counts once, whatever the number of fluids.
+    """
+    names = [flow_name(f, zone, epoch) for f in network.flows(zone, epoch)]
+    found = {n: _fitted(levels / levels[0], n, network) for n in names}
+    if names:
+        found[names[0]] = found[names[0]] * levels[0]
+    return found
+
+
+def _fitted(levels: Array, name: str, network: LeakNetwork) -> Array:
+    """A likelihood of levels for a variable; one that only collects is dry or wet."""
     if network.network[name].size == 2:
-        # A zone that only collects is dry or wet; its levels count alike.
-        levels = np.array([levels[0], levels[1:].mean()])
-    return Evidence({name: levels})
+        return np.array([levels[0], levels[1:].mean()])
+    return levels
 
 
 def _zone_variable(reading: ZoneReading, epoch: int, network: LeakNetwork) -> str:

@@ -71,7 +71,9 @@ DETAILS = (
     Detail(6, 9, 0.015),
     Detail(5, 7, 0.02),
     Detail(4, 5, 0.03),
+    Detail(4, 4, 0.05),
     Detail(3, 4, 0.06),
+    Detail(3, 3, 0.08),
     Detail(2, 3, 0.1),
     Detail(1, 3, 0.2),
 )

@@ -25,12 +25,13 @@ from leakdx.network.setting import (
     OTHER_STATES,
     Epoch,
     Setting,
+    SignPoint,
     flow_name,
     mixed_name,
     other_name,
     seal_name,
 )
-from leakdx.network.signs import look_tables, sign_tables
+from leakdx.network.signs import HOT, is_hot, look_tables, sign_tables
 from leakdx.network.tables import Array, Influence, Maximum, Network, Table, Variable
 from leakdx.priors.model import Priors
 
@@ -104,9 +105,39 @@ def _seals(setting: Setting, parents: SealParents, priors: Priors) -> Iterator[P
 
 
 def _zones(setting: Setting, spread: Spread, priors: Priors) -> Iterator[Piece]:
+    needed = _needed(setting, spread, priors)
     for fluid in setting.machine.fluids:
-        wetted = sorted(_reached(setting, spread, fluid), key=spread.flow.order.index)
+        wetted = sorted(
+            _reached(setting, spread, fluid) & needed, key=spread.flow.order.index
+        )
         yield from _zones_of_fluid(setting, spread, fluid, wetted, priors)
+
+
+def _needed(setting: Setting, spread: Spread, priors: Priors) -> set[int]:
+    """Zones (indices) that bear on a reading: those read, and all that feed them."""
+    index = {z: k for k, z in enumerate(spread.flow.surfaces.ids)}
+    if setting.whole:
+        return set(index.values())
+    seals = {s.id: s for s in setting.machine.seal_points}
+    asked = {z for e, z in setting.read if e == spread.epoch}
+    asked |= {z for e, s in setting.looked if e == spread.epoch for z in seals[s].zones}
+    kinds = {s.kind for s in setting.signs if s.epoch == spread.epoch}
+    if SignPoint.GROUND_WET in kinds:
+        asked |= index.keys()
+    if kinds & set(HOT):
+        asked |= {z.id for z in setting.machine.zones if is_hot(z, priors)}
+    feeds = defaultdict(list)
+    for c in spread.flow.courses:
+        if not c.sideways:
+            feeds[c.target].append(c.source)
+    needed = {index[z] for z in asked}
+    stack = list(needed)
+    while stack:
+        for source in feeds[stack.pop()]:
+            if source not in needed:
+                needed.add(source)
+                stack.append(source)
+    return needed
 
 
 def _reached(setting: Setting, spread: Spread, fluid: Fluid) -> set[int]:
@@ -166,7 +197,7 @@ def _zones_of_fluid(
         background = np.eye(scale.levels)[0]
         yield effect, Maximum(effect.name, background, tuple(influences))
     for k in wetted:
-        if k in flow.collectors and (spread.epoch, ids[k]) in setting.collected:
+        if k in flow.collectors and (spread.epoch, ids[k]) in setting.read:
             feeds = [(s, share) for s, share in collected_shares(flow, k).items() if s in here]
             influences = [_any(i) for i in fed[k]] + [
                 _any(

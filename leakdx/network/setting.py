@@ -68,8 +68,10 @@ class Setting:
     detail: how many of the flow's courses are followed, an index of flow.courses.DETAILS.
     odds: for each seal point, what multiplies the odds of a leak in each generation
     (job context only; age, heat and kind are the machine's).  mixed: zones (with the
-    epoch) read without knowing which fluid it was.  collected: zones that only collect
-    (trays, the lowest undersides) and were read; they are not built otherwise.  wetted:
+    epoch) read without knowing which fluid it was.  read: zones (with the epoch) that
+    were read.  whole: build every zone; otherwise only those that bear on a reading, which
+    changes nothing for the seal points.  A zone that only collects (a tray, a lowest
+    underside) is built only where it was read.  wetted:
     fluids (with the zone) that were seen where no seal point of theirs leads.  looked:
     seal points looked at closely, with the epoch.  signs: those that were read.
     """
@@ -79,7 +81,8 @@ class Setting:
     detail: int = 0
     odds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     mixed: frozenset[tuple[int, str]] = frozenset()
-    collected: frozenset[tuple[int, str]] = frozenset()
+    read: frozenset[tuple[int, str]] = frozenset()
+    whole: bool = True
     wetted: frozenset[tuple[str, str]] = frozenset()
     looked: frozenset[tuple[int, str]] = frozenset()
     signs: frozenset[SignAsked] = frozenset()

@@ -11,7 +11,7 @@ import numpy as np
 
 from leakdx.flow.carry import Scale
 from leakdx.flow.courses import FlowMap, ground_shares
-from leakdx.machine.model import FluidKind, SealPoint
+from leakdx.machine.model import FluidKind, SealPoint, Zone
 from leakdx.network.looks import looks_of_flow
 from leakdx.network.odds import CLASSES
 from leakdx.network.setting import (
@@ -39,6 +39,11 @@ REGIMES = (
 )
 HOT = (SignPoint.SMOKE, SignPoint.BURNT_SMELL)
 INTERNAL = (SignPoint.LEVEL_RISES, SignPoint.FLUID_THINNED, SignPoint.FLUID_EMULSIFIED)
+
+
+def is_hot(zone: Zone, priors: Priors) -> bool:
+    """Whether fluid on a zone smokes and smells when the machine is hot."""
+    return (zone.temperature_C or 0.0) >= priors["signs.hot_zone_C"]
 
 
 def look_tables(
@@ -132,7 +137,7 @@ def _from_zones(
             # A film lets nothing fall; runs and drops do, as far as they miss what is below.
             yes = np.array([0.0, 0.05, 0.8, 1.0]) @ looks
             yes *= ground[k] * priors["signs.ground_wet.falls"]
-        elif (zone.temperature_C or 0.0) >= priors["signs.hot_zone_C"]:
+        elif is_hot(zone, priors):
             yes = np.array([0.0, *(priors[f"signs.{sign.kind.value}.{c}"] for c in CLASSES)])
             yes = yes @ looks
         else:

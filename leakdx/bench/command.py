@@ -1,0 +1,84 @@
+"""The command ``leakdx bench``: measure row by row, tell progress, print one report."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from time import perf_counter
+
+import leakdx
+from leakdx.bench.problem import REFERENCE_JOB, Bench
+from leakdx.bench.report import Report, Row
+from leakdx.bench.rows import ROWS
+from leakdx.bench.timing import computer
+
+# Some rows could not be measured; the others were.
+INCOMPLETE = 1
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="leakdx bench", description="Measure how fast leakdx is, beside pyagrum and pgmpy."
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON document")
+    parser.add_argument(
+        "--only",
+        action="append",
+        choices=tuple(ROWS),
+        metavar="NAME",
+        help=f"measure this row; may be given again (rows: {', '.join(ROWS)})",
+    )
+    parser.add_argument("--quick", action="store_true", help="repeat less often")
+    parser.add_argument("--no-referees", action="store_true", help="ask no other library")
+    parser.add_argument(
+        "--job",
+        default=REFERENCE_JOB,
+        help=f"job file, or id of a job that comes with leakdx (without: {REFERENCE_JOB})",
+    )
+    return parser
+
+
+def main(argv: Sequence[str] = ()) -> int:
+    """Measure and print; 0 if all rows were measured, 1 if some failed.
+
+    Raises FaultyInput for a job file with faults.
+    """
+    args = _parser().parse_args(list(argv))
+    bench = Bench(args.job, args.quick, not args.no_referees)
+    report = measured(bench, args.only or tuple(ROWS))
+    if args.json:
+        print(json.dumps(report.to_json_dict(), indent=2, ensure_ascii=False))
+    else:
+        print(report.to_text())
+    return INCOMPLETE if any(row.median is None for row in report.rows) else 0
+
+
+def measured(bench: Bench, names: Sequence[str]) -> Report:
+    """A report with the rows of these names, each once, in the order of ROWS."""
+    loaded = bench.loaded
+    about = computer()
+    rows = tuple(_one(name, bench) for name in ROWS if name in names)
+    return Report(
+        leakdx=leakdx.__version__,
+        computer=about,
+        job=loaded.job.id,
+        machine=loaded.machine.id,
+        zones=len(loaded.machine.zones),
+        seal_points=len(loaded.machine.seal_points),
+        quick=bench.quick,
+        rows=rows,
+    )
+
+
+def _one(name: str, bench: Bench) -> Row:
+    print(f"{name} ...", file=sys.stderr, flush=True)
+    start = perf_counter()
+    try:
+        row = ROWS[name](bench)
+    except Exception as error:  # one row that fails must not cost the others
+        said = f"failed, {type(error).__name__}: {error}"
+        row = Row(name, (ROWS[name].__doc__ or name).strip(), "", 0, None, None, "s", notes=(said,))
+    print(f"{name} took {perf_counter() - start:.1f} s", file=sys.stderr, flush=True)
+    return row
