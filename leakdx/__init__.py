@@ -1,8 +1,8 @@
 """Ranks which seal of a machine leaks, from what was seen wet, what was dry, and how it stood.
 
-    import leakdx
-    job = leakdx.load_job("job.yaml")
-    leakdx.rank_job(job)
+import leakdx
+job = leakdx.load_job("job.yaml")
+leakdx.rank_job(job)
 """
 
 from __future__ import annotations

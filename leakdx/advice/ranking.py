@@ -15,6 +15,8 @@ from leakdx.advice.words import next_step, notes_of, percent, ranking_text
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.belief.sets import SetList, most_probable_sets
 from leakdx.case.read import LoadedJob
+from leakdx.network.build import unlisted_elsewhere
+from leakdx.network.odds import decibans
 from leakdx.network.setting import OTHER_STATES, seal_name
 from leakdx.network.tables import Array
 from leakdx.priors.model import Priors
@@ -25,15 +27,16 @@ if TYPE_CHECKING:
 
 FORMAT = "leakdx-rank/1"
 SETS = 5
-# Table entries worth working through for the sets; about two seconds.
-SET_WORK, LEAST_LOOKS, MOST_LOOKS = 400_000_000, 100, 4_000
+# Table entries worth working through for the sets; about a second.
+SET_WORK, LEAST_LOOKS, MOST_LOOKS = 150_000_000, 100, 4_000
 
 
 @dataclass(frozen=True)
 class Ranked:
     """One seal point: the chance that it leaks now, and how badly.
 
-    seeping + drops + dripping = leaks, each a probability.
+    seeping + drops + dripping = leaks, each a probability.  decibans: 10 log10 of the
+    odds that it leaks.
     """
 
     seal_point: str
@@ -41,6 +44,7 @@ class Ranked:
     fluid: str
     zones: tuple[str, ...]
     leaks: float
+    decibans: float
     seeping: float
     drops: float
     dripping: float
@@ -142,21 +146,26 @@ def rank_job(loaded: LoadedJob, priors: Priors | None = None) -> Ranking:
     Raises ContradictoryReadings where the readings cannot hold together, TooLarge for a
     machine too large to work out exactly, UnknownNumber if a prior number is missing.
     """
-    return ranking_of(loaded, solve(loaded, priors or shipped_priors()))
+    numbers = priors or shipped_priors()
+    return ranking_of(loaded, solve(loaded, numbers), numbers)
 
 
-def ranking_of(loaded: LoadedJob, solved: Solved) -> Ranking:
+def ranking_of(loaded: LoadedJob, solved: Solved, priors: Priors) -> Ranking:
     """The ranking of a job that has been solved."""
     machine, job = loaded.machine, loaded.job
     names = {s.id: _latest(solved, s.id) for s in machine.seal_points}
     rows = []
     for seal in machine.seal_points:
-        tight, *classes = (float(p) for p in solved.beliefs[names[seal.id]])
+        _tight, *classes = (float(p) for p in solved.beliefs[names[seal.id]])
         label = seal.name or seal.id.replace("_", " ")
-        rows.append(Ranked(seal.id, label, seal.fluid, seal.zones, sum(classes), *classes))
+        leaks = sum(classes)
+        rows.append(
+            Ranked(seal.id, label, seal.fluid, seal.zones, leaks, decibans(leaks), *classes)
+        )
     rows.sort(key=lambda r: (-r.leaks, r.seal_point))
     found = _sets(solved, names)
-    none, not_listed, nothing = _not_these(solved, names)
+    elsewhere = unlisted_elsewhere(solved.asked.network, priors)
+    none, not_listed, nothing = _not_these(solved, names, elsewhere)
     ranked = tuple(rows)
     return Ranking(
         job=job.id,
@@ -180,7 +189,7 @@ def _latest(solved: Solved, seal: str) -> str:
 
 
 def _sets(solved: Solved, names: Mapping[str, str]) -> SetList:
-    faulty = {name: (1, 2, 3) for name in names.values()}
+    faulty = dict.fromkeys(names.values(), (1, 2, 3))
     entries = sum(solved.tree.clique_entries)
     limit = int(np.clip(SET_WORK // entries, LEAST_LOOKS, MOST_LOOKS))
     return most_probable_sets(solved.tree, solved.evidence, faulty, SETS, limit)
@@ -191,9 +200,13 @@ def _leak_set(found: tuple[str, ...], probability: float, names: Mapping[str, st
     return LeakSet(tuple(ids[n] for n in found), probability)
 
 
-def _not_these(solved: Solved, names: Mapping[str, str]) -> tuple[float, float, float]:
+def _not_these(
+    solved: Solved, names: Mapping[str, str], elsewhere: float
+) -> tuple[float, float, float]:
     """Chance that no listed seal leaks, that an unlisted origin does, and that nothing does."""
-    others = [n for n in solved.asked.network.network.names if n.startswith("other__")]
+    network = solved.asked.network
+    last = f"__e{len(network.spreads) - 1}"
+    others = [n for n in network.network.names if n.startswith("other__") and n.endswith(last)]
     listed = np.array([1.0, *[1.0 - (s == "unlisted") for s in OTHER_STATES[1:]]])
     tight = np.array([1.0, 0.0, 0.0, 0.0])
     # Three questions side by side, one column each.
@@ -203,7 +216,8 @@ def _not_these(solved: Solved, names: Mapping[str, str]) -> tuple[float, float, 
     logs = solved.tree.log_evidence(combine([solved.evidence, Evidence(asked)]))
     chances = np.exp(np.asarray(logs) - np.asarray(solved.beliefs.log_evidence))
     none, all_listed, nothing = np.clip(chances, 0.0, 1.0)
-    return float(none), float(1 - all_listed), float(nothing)
+    listed_there = 1 - elsewhere
+    return float(none), float(1 - all_listed * listed_there), float(nothing * listed_there)
 
 
 def json_schema() -> dict[str, Any]:
@@ -216,6 +230,7 @@ def json_schema() -> dict[str, Any]:
         "fluid": text | {"description": "id of its fluid"},
         "zones": {"type": "array", "items": text, "description": "where its leak first shows"},
         "leaks": chance | {"description": "chance that it leaks now"},
+        "decibans": {"type": "number", "description": "10 log10 of the odds that it leaks"},
         "seeping": chance | {"description": "chance that it wets without a drop (class I)"},
         "drops": chance | {"description": "chance that drops form (class II)"},
         "dripping": chance | {"description": "chance that drops fall (class III)"},

@@ -92,9 +92,7 @@ def notes_of(loaded: LoadedJob, solved: Solved) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def next_step(
-    loaded: LoadedJob, solved: Solved, order: Sequence[str], nothing_leaks: float
-) -> str:
+def next_step(loaded: LoadedJob, solved: Solved, order: Sequence[str], nothing_leaks: float) -> str:
     """One sentence: what to do now."""
     if not solved.asked.readings:
         return "Next: look, from the highest and foremost wet point down, and enter what you see."

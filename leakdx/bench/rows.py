@@ -14,7 +14,7 @@ from leakdx.bench.problem import BATCH, Bench, Problem
 from leakdx.bench.report import NOT_ASKED, Row
 from leakdx.bench.timing import Timing, python, timed, timing_of
 from leakdx.case.evidence import asked_of
-from leakdx.flow.courses import DETAILS, Wind, flow_map
+from leakdx.flow.courses import Wind, flow_map
 
 Measure = Callable[[Bench], Row]
 ROWS: dict[str, Measure] = {}
@@ -156,12 +156,10 @@ def build(bench: Bench) -> Row:
 def compile_(bench: Bench) -> Row:
     """Build and compile at the detail that fits."""
     loaded, detail = bench.loaded, bench.full.detail
-    # The barest is worked with whatever its size is.
-    limit = (LARGEST,) if detail < len(DETAILS) - 1 else ()
 
     def once(_: int) -> None:
         asked = asked_of(loaded.machine, loaded.job, bench.priors, detail)
-        compile_network(asked.network.network, *limit)
+        compile_network(asked.network.network, LARGEST)
 
     timing = timed(once, bench.repeats(10))
     note = f"{bench.full.shape}; attempts at a lower detail number are not counted here"

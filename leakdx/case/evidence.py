@@ -127,9 +127,7 @@ def _with_histories(machine: Machine, job: Job) -> Machine:
     if not known:
         return machine
     seals = tuple(
-        s.model_copy(
-            update={"service": SealService(age_years=h.age_years, hours=h.hours)}
-        )
+        s.model_copy(update={"service": SealService(age_years=h.age_years, hours=h.hours)})
         if (h := known.get(s.id))
         else s
         for s in machine.seal_points
@@ -146,9 +144,7 @@ def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Set
     wetted = frozenset((r.fluid, r.zone) for _, r in zone_readings if r.fluid is not None)
     read = frozenset((e, r.zone) for e, r in zone_readings)
     mixed = frozenset(
-        (e, r.zone)
-        for e, r in zone_readings
-        if r.fluid is None and r.state is not ZoneState.DRY
+        (e, r.zone) for e, r in zone_readings if r.fluid is None and r.state is not ZoneState.DRY
     )
     return Setting(
         machine=machine,
@@ -294,4 +290,4 @@ def _cause_said(context: Context, machine: Machine, priors: Priors) -> dict[str,
         for c in causes_of(machine)
         if c.kind is kind and (context.fluid is None or c.fluid in (None, context.fluid))
     ]
-    return {name: likelihood for name in names[:1]}
+    return dict.fromkeys(names[:1], likelihood)

@@ -15,17 +15,14 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdx.flow.attitude import REARWARD, Attitude
+from leakdx.flow.attitude import Attitude
+from leakdx.flow.falling import carried, flung, landing
+from leakdx.flow.running import Pull, exposure, pull_on, run_shares, track, within
 from leakdx.flow.surfaces import SharedEdge, Surfaces, shared_edges, surfaces_of
 from leakdx.machine.model import Machine
 from leakdx.priors.model import Priors
 
 Array = NDArray[np.float64]
-
-AIR_DENSITY = 1.2  # kg/m3, ISO 2533 standard atmosphere at sea level, rounded
-GRAVITY = 9.80665  # m/s2, ISO 80000-3 standard value
-OIL_DENSITY = 870.0  # kg/m3, only for the ratio of airflow drag to weight
-GRID = 9  # points along each side of a patch from which drops may fall
 
 
 class Way(StrEnum):
@@ -36,6 +33,9 @@ class Way(StrEnum):
     CARRY = "carry"
     FLING = "fling"
     WICK = "wick"
+
+
+Weights = dict[tuple[int, int, Way], float]
 
 
 @dataclass(frozen=True)
@@ -112,41 +112,23 @@ class FlowMap:
     steepness: Array
 
 
-@dataclass(frozen=True, eq=False)
-class _Pull:
-    """What draws fluid along: gravity and air, unit of gravity, and each zone's coefficients."""
-
-    down: Array
-    along: Array  # (Z, 3) pull within each patch
-    air: Array  # (Z, 3) air's part of it
-
-
-def flow_map(
-    machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETAILS[0]
-) -> FlowMap:
+def flow_map(machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETAILS[0]) -> FlowMap:
     """Courses of fluid over a machine.
 
     Raises UnknownNumber if the priors lack a flow coefficient.
     """
     surfaces = surfaces_of(machine)
-    exposure = np.array([_exposure(z.airflow_exposure, priors) for z in machine.zones])
-    pull = _pull(surfaces, wind.attitude, wind.airflow_m_s * exposure, priors)
-    weights: dict[tuple[int, int, Way], float] = defaultdict(float)
-    ground = np.zeros(surfaces.count)
     edges = shared_edges(machine, surfaces)
-    run, fall = _run_shares(surfaces, edges, pull, priors)
+    exposures = np.array([exposure(z.airflow_exposure, priors) for z in machine.zones])
+    pull = pull_on(surfaces, wind.attitude, wind.airflow_m_s * exposures, priors)
+    run, fall = run_shares(surfaces, edges, pull, priors)
+    weights: Weights = defaultdict(float)
     for (a, b), w in run.items():
         weights[a, b, Way.RUN] += w
-    for a in range(surfaces.count):
-        if fall[a] <= 0:
-            continue
-        hits, missed = _landing(surfaces, a, pull)
-        ground[a] += fall[a] * missed
-        for b, share in hits.items():
-            weights[a, b, Way.DRIP] += fall[a] * share
-    for (a, b), w in _carried(surfaces, pull, priors).items():
+    ground = _add_drops(weights, surfaces, fall, pull)
+    for (a, b), w in carried(surfaces, pull, priors).items():
         weights[a, b, Way.CARRY] += w
-    for (a, b), w in _flung(machine, surfaces, priors).items():
+    for (a, b), w in flung(machine, surfaces, priors).items():
         weights[a, b, Way.FLING] += w
     index = {z: k for k, z in enumerate(surfaces.ids)}
     for p in machine.paths:
@@ -156,7 +138,7 @@ def flow_map(
     courses, order = _without_loops(strong, surfaces, -(surfaces.centre @ pull.down))
     collectors = _collectors(courses, detail.feeds)
     courses = _main_feeds(courses, collectors, detail.feeds)
-    steep = np.minimum(np.linalg.norm(_within(surfaces, pull.down[None, :]), axis=1), 1.0)
+    steep = np.minimum(np.linalg.norm(within(surfaces, pull.down[None, :]), axis=1), 1.0)
     return FlowMap(
         surfaces=surfaces,
         edges=edges,
@@ -166,9 +148,20 @@ def flow_map(
         to_ground=ground,
         order=order,
         collectors=collectors,
-        track_mm=_track(surfaces, pull),
+        track_mm=track(surfaces, pull),
         steepness=steep,
     )
+
+
+def _add_drops(weights: Weights, s: Surfaces, fall: Array, pull: Pull) -> Array:
+    """Add what drips from each zone to the weights; what meets no zone comes back, (Z,)."""
+    ground = np.zeros(s.count)
+    for a in np.flatnonzero(fall > 0):
+        hits, missed = landing(s, int(a), pull)
+        ground[a] += fall[a] * missed
+        for b, share in hits.items():
+            weights[int(a), b, Way.DRIP] += fall[a] * share
+    return ground
 
 
 def collected_shares(flow: FlowMap, collector: int) -> dict[int, float]:
@@ -199,187 +192,7 @@ def ground_shares(flow: FlowMap) -> Array:
     return np.minimum(shares, 1.0)
 
 
-def _exposure(stated: float | None, priors: Priors) -> float:
-    return priors["flow.airflow_exposure"] if stated is None else stated
-
-
-def _pull(s: Surfaces, attitude: Attitude, air_m_s: Array, priors: Priors) -> _Pull:
-    """Gravity along each patch, and the drag of the air on the film beside it.
-
-    The drag is rho_air c_f U^2 / 2 against the film's weight rho g delta per area.
-    """
-    film_m = priors["flow.film_mm"] / 1000
-    drag = AIR_DENSITY * priors["flow.air_friction"] * air_m_s**2 / 2
-    ratio = drag / (OIL_DENSITY * GRAVITY * film_m)
-    air = np.minimum(ratio, priors["flow.airflow_limit"])[:, None] * REARWARD
-    return _Pull(attitude.down, _within(s, attitude.down[None, :] + air), air)
-
-
-def _within(s: Surfaces, vectors: Array) -> Array:
-    """The part of each vector that lies in its patch; a lump lets fluid go round it."""
-    flat = (1 - s.lump)[:, None]
-    return vectors - flat * np.sum(vectors * s.normal, axis=1)[:, None] * s.normal
-
-
-def _run_shares(
-    s: Surfaces, edges: Iterable[SharedEdge], pull: _Pull, priors: Priors
-) -> tuple[dict[tuple[int, int], float], Array]:
-    """Share of each zone's outflow over each shared edge, and the share that falls off."""
-    spread, corner = priors["flow.sideways_spread"], priors["flow.corner_drip"]
-    run: dict[tuple[int, int], float] = {}
-    downhill, falls = np.zeros(s.count), np.zeros(s.count)
-    for e in edges:
-        for a, b in ((e.first, e.second), (e.second, e.first)):
-            strength = _over_edge(s, a, b, np.array(e.middle), pull)
-            if strength is None:
-                continue
-            w = e.length_mm * max(strength, spread)
-            downhill[a] += e.length_mm * max(strength, 0.0)
-            underside = max(0.0, float(s.normal[b] @ pull.down))
-            upright = 1 - max(0.0, float(s.normal[a] @ pull.down))
-            drips = w * corner * underside * upright
-            falls[a] += drips
-            run[a, b] = run.get((a, b), 0.0) + w - drips
-    facing = np.sum(s.normal * pull.down, axis=1)
-    falls += np.maximum(0.0, _lower_edge(s, pull) - downhill)
-    out = np.zeros(s.count)
-    for (a, _), w in run.items():
-        out[a] += w
-    total = out + falls
-    total[total <= 0] = 1.0
-    fall = np.where(out + falls > 0, falls / total, 1.0)
-    # Fluid hanging under a patch lets go before it reaches the edge.
-    hanging = np.clip(facing, 0.0, 1.0) * priors["flow.underside_drip"]
-    kept = {(a, b): w / total[a] * (1 - hanging[a]) for (a, b), w in run.items()}
-    return kept, fall * (1 - hanging) + hanging
-
-
-def _over_edge(s: Surfaces, a: int, b: int, middle: Array, pull: _Pull) -> float | None:
-    """How straight the pull on ``a`` points at its edge with ``b``; None if ``b`` is uphill."""
-    way = middle - s.centre[a]
-    way = way - (1 - s.lump[a]) * (way @ s.normal[a]) * s.normal[a]
-    length = np.linalg.norm(way)
-    strength = float(pull.along[a] @ way / length) if length > 1e-9 else 0.0
-    drop = float((s.centre[b] - s.centre[a]) @ pull.down)
-    gap = float(np.linalg.norm(s.centre[b] - s.centre[a])) or 1.0
-    blown = float(pull.air[a] @ (s.centre[b] - s.centre[a])) / gap
-    # A neighbour that stands higher is reached only if the air drives the film there.
-    if drop / gap + blown < -0.1:
-        return None
-    return strength
-
-
-def _lower_edge(s: Surfaces, pull: _Pull) -> Array:
-    """Length of edge, mm, through which the pull drives fluid out of each patch."""
-    across = np.abs(np.einsum("zkc,zc->zk", s.axes, pull.along))
-    return 2 * (s.half[:, 0] * across[:, 1] + s.half[:, 1] * across[:, 0])
-
-
-def _track(s: Surfaces, pull: _Pull) -> Array:
-    """Length of the way across each patch along the pull, mm."""
-    across = np.abs(np.einsum("zkc,zc->zk", s.axes, pull.along))
-    size = np.linalg.norm(across, axis=1)
-    unit = np.where(size[:, None] > 0.05, across / np.maximum(size, 1e-9)[:, None], np.sqrt(0.5))
-    return 2 * np.sum(s.half * unit, axis=1)
-
-
-def _landing(s: Surfaces, a: int, pull: _Pull) -> tuple[dict[int, float], float]:
-    """Zones that drops from patch ``a`` land on, with shares, and the share that meets none."""
-    starts = _drip_points(s, a, pull)
-    fall = pull.down + np.minimum(np.linalg.norm(pull.air[a]), 1.0) * REARWARD
-    fall /= np.linalg.norm(fall)
-    first = np.full(len(starts), np.inf)
-    target = np.full(len(starts), -1)
-    for b in range(s.count):
-        if b == a:
-            continue
-        distance = _strike(s, b, starts, fall)
-        nearer = distance < first
-        first[nearer], target[nearer] = distance[nearer], b
-    hits = {int(b): float(np.mean(target == b)) for b in np.unique(target) if b >= 0}
-    return hits, float(np.mean(target < 0))
-
-
-def _drip_points(s: Surfaces, a: int, pull: _Pull) -> Array:
-    """Points from which drops leave patch ``a``, shape (P, 3): its lowest part."""
-    ticks = np.linspace(-1, 1, GRID)
-    u, v = (t.ravel() for t in np.meshgrid(ticks, ticks))
-    points = (
-        s.centre[a]
-        + u[:, None] * s.half[a, 0] * s.axes[a, 0]
-        + v[:, None] * s.half[a, 1] * s.axes[a, 1]
-    )
-    depth = points @ (pull.down + pull.air[a])
-    level = np.ptp(depth) < 0.1 * 2 * s.half[a].max()
-    if not level:
-        points = points[depth >= depth.max() - 0.13 * np.ptp(depth)]
-    # Drops hang proud of the surface and scatter a little as they fall.
-    proud = points + 4.0 * s.normal[a]
-    shifts = 8.0 * np.array([[1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 0]], float)
-    return (proud[None, :, :] + shifts[:, None, :]).reshape(-1, 3)
-
-
-def _strike(s: Surfaces, b: int, starts: Array, fall: Array) -> Array:
-    """Distance each drop falls before it meets patch ``b``; inf if it never does."""
-    thick = s.lump[b] > 0.25
-    if thick:
-        return _strike_box(s.low[b], s.high[b], starts, fall)
-    closing = -float(fall @ s.normal[b])
-    if closing < 0.08:
-        return np.full(len(starts), np.inf)
-    distance = ((starts - s.centre[b]) @ s.normal[b]) / closing
-    landed = starts + distance[:, None] * fall - s.centre[b]
-    inside = np.all(np.abs(landed @ s.axes[b].T) <= s.half[b] + 3.0, axis=1)
-    return np.where(inside & (distance > 1.0), distance, np.inf)
-
-
-def _strike_box(low: Array, high: Array, starts: Array, fall: Array) -> Array:
-    steep = np.where(np.abs(fall) < 1e-9, 1e-9, fall)
-    near = (np.where(steep > 0, low, high) - starts) / steep
-    far = (np.where(steep > 0, high, low) - starts) / steep
-    enter, leave = near.max(axis=1), far.min(axis=1)
-    return np.where((enter <= leave) & (enter > 1.0), enter, np.inf)
-
-
-def _carried(s: Surfaces, pull: _Pull, priors: Priors) -> dict[tuple[int, int], float]:
-    """Mist and torn-off drops that the air lays on zones behind and below."""
-    force = np.linalg.norm(pull.air, axis=1)
-    share, reach = priors["flow.carry_share"], priors["flow.carry_reach_mm"]
-    found: dict[tuple[int, int], float] = {}
-    for a in np.flatnonzero(force > 0.05):
-        gap = s.low[a, 0] - s.high[:, 0]
-        drop = (s.centre - s.centre[a]) @ pull.down
-        aside = np.abs(s.centre[:, 1] - s.centre[a, 1]) - s.half.max(axis=1)
-        # Drops fall as they fly: what lies behind and level or below is in their way.
-        meets = (gap > 0) & (gap < reach) & (aside < 60) & (drop > -30) & (drop < reach)
-        meets &= (s.normal @ REARWARD) < 0.5
-        for b in np.flatnonzero(meets):
-            nearness = float(np.exp(-gap[b] / (reach / 2))) / max(int(meets.sum()), 1)
-            found[int(a), int(b)] = share * min(float(force[a]), 1.0) * nearness
-    return found
-
-
-def _flung(machine: Machine, s: Surfaces, priors: Priors) -> dict[tuple[int, int], float]:
-    """Fluid thrown off a rotating part onto zones in its plane of rotation."""
-    found: dict[tuple[int, int], float] = {}
-    for a, zone in enumerate(machine.zones):
-        if zone.spins is None:
-            continue
-        axis = np.array(zone.spin_axis) / np.linalg.norm(zone.spin_axis)
-        apart = s.centre - s.centre[a]
-        along = np.abs(apart @ axis)
-        out = np.linalg.norm(apart - (apart @ axis)[:, None] * axis, axis=1)
-        size = s.half.max(axis=1)
-        meets = (along < size + 25) & (out > 0.7 * zone.spins) & (out < 3 * zone.spins + size)
-        meets[a] = False
-        for b in np.flatnonzero(meets):
-            found[a, int(b)] = priors["flow.fling_share"] / int(meets.sum())
-    return found
-
-
-def _strongest(
-    weights: dict[tuple[int, int, Way], float], ground: Array, detail: Detail
-) -> list[Course]:
+def _strongest(weights: Weights, ground: Array, detail: Detail) -> list[Course]:
     """The courses worth following, their shares scaled so that nothing is lost but drops."""
     out: dict[int, list[Course]] = defaultdict(list)
     for (a, b, way), w in weights.items():
@@ -441,9 +254,7 @@ def _main_feeds(
         if not c.sideways and c.target not in collectors:
             by_target[c.target].append(c)
     weak = {
-        id(c)
-        for feeds in by_target.values()
-        for c in sorted(feeds, key=lambda c: -c.share)[most:]
+        id(c) for feeds in by_target.values() for c in sorted(feeds, key=lambda c: -c.share)[most:]
     }
     return tuple(c for c in courses if id(c) not in weak)
 
@@ -461,7 +272,7 @@ def _reaches(follows: dict[int, set[int]], start: int, goal: int) -> bool:
 
 
 def _order(follows: dict[int, set[int]]) -> tuple[int, ...]:
-    waits = {k: 0 for k in follows}
+    waits = dict.fromkeys(follows, 0)
     for targets in follows.values():
         for t in targets:
             waits[t] += 1

@@ -7,7 +7,7 @@ Nothing here assumes a single fault, and nothing here knows what was seen.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -15,8 +15,8 @@ import numpy as np
 
 from leakdx.flow.carry import Scale, Zones, leak_levels, scale_for, zone_levels, zones_for
 from leakdx.flow.courses import DETAILS, FlowMap, Wind, collected_shares, flow_map
-from leakdx.flow.outlets import first_zones
 from leakdx.flow.liquids import liquid_at
+from leakdx.flow.outlets import first_zones
 from leakdx.machine.model import Fluid
 from leakdx.network.causes import SealParents, cause_tables, seal_table
 from leakdx.network.setting import (
@@ -107,10 +107,7 @@ def _seals(setting: Setting, parents: SealParents, priors: Priors) -> Iterator[P
 def _zones(setting: Setting, spread: Spread, priors: Priors) -> Iterator[Piece]:
     needed = _needed(setting, spread, priors)
     for fluid in setting.machine.fluids:
-        wetted = sorted(
-            _reached(setting, spread, fluid) & needed, key=spread.flow.order.index
-        )
-        yield from _zones_of_fluid(setting, spread, fluid, wetted, priors)
+        yield from _zones_of_fluid(setting, spread, fluid, needed, priors)
 
 
 def _needed(setting: Setting, spread: Spread, priors: Priors) -> set[int]:
@@ -149,9 +146,7 @@ def _reached(setting: Setting, spread: Spread, fluid: Fluid) -> set[int]:
     index = {z: k for k, z in enumerate(spread.flow.surfaces.ids)}
     if fluid.id == setting.machine.fluids[0].id:
         return set(index.values())
-    start = {
-        index[z] for s in setting.machine.seal_points if s.fluid == fluid.id for z in s.zones
-    }
+    start = {index[z] for s in setting.machine.seal_points if s.fluid == fluid.id for z in s.zones}
     start |= {index[z] for f, z in setting.wetted if f == fluid.id}
     follows = defaultdict(list)
     for c in spread.flow.courses:
@@ -166,11 +161,11 @@ def _reached(setting: Setting, spread: Spread, fluid: Fluid) -> set[int]:
 
 
 def _zones_of_fluid(
-    setting: Setting, spread: Spread, fluid: Fluid, wetted: list[int], priors: Priors
+    setting: Setting, spread: Spread, fluid: Fluid, needed: set[int], priors: Priors
 ) -> Iterator[Piece]:
     flow, scale, zones = spread.flow, spread.scale, spread.zones[fluid.id]
     fed = _seal_influences(setting, spread, fluid, priors)
-    upstream: defaultdict[int, Counter[int]] = defaultdict(Counter)
+    upstream: defaultdict[int, defaultdict[int, float]] = defaultdict(lambda: defaultdict(float))
     for c in flow.courses:
         if not c.sideways:
             # Two ways between the same zones (over the edge and in drops) are one here.
@@ -178,11 +173,14 @@ def _zones_of_fluid(
     states = tuple(f"level{k}" for k in range(scale.levels))
     ids = flow.surfaces.ids
     keeps = np.array([zones.appetite(float(t)) for t in scale.hours])
+    reached = _reached(setting, spread, fluid)
+    origins = len(reached - flow.collectors)
+    wetted = [k for k in flow.order if k in reached & needed]
     running = [k for k in wetted if k not in flow.collectors]
     here = set(running)
     for k in running:
         other = Variable(other_name(fluid.id, ids[k], spread.epoch), OTHER_STATES)
-        chances = _other_chances(setting, spread.epoch, ids[k], len(running), priors)
+        chances = _other_chances(setting, spread.epoch, ids[k], origins, priors)
         yield other, Table(other.name, (), chances)
         influences = [Influence(other.name, _other_levels(scale, priors)), *fed[k]]
         influences += [
@@ -219,6 +217,21 @@ def _any(influence: Influence) -> Influence:
     return Influence(influence.parent, np.stack([influence.table[0], 1 - influence.table[0]]))
 
 
+def unlisted_elsewhere(network: LeakNetwork, priors: Priors) -> float:
+    """Chance of an unlisted origin, in the last epoch, at a zone that bears on no reading.
+
+    Such zones need not be built; what is not looked at keeps its prior.
+    """
+    setting, spread = network.setting, network.spreads[-1]
+    left = 1.0
+    for fluid in setting.machine.fluids:
+        zones = _reached(setting, spread, fluid) - spread.flow.collectors
+        names = (other_name(fluid.id, spread.flow.surfaces.ids[k], spread.epoch) for k in zones)
+        missing = sum(n not in network.network for n in names)
+        left *= (1 - priors["base_rates.unlisted"]) ** (missing / max(len(zones), 1))
+    return 1 - left
+
+
 def _seal_influences(
     setting: Setting, spread: Spread, fluid: Fluid, priors: Priors
 ) -> defaultdict[int, list[Influence]]:
@@ -235,9 +248,7 @@ def _seal_influences(
     return found
 
 
-def _other_chances(
-    setting: Setting, epoch: int, zone: str, zones: int, priors: Priors
-) -> Array:
+def _other_chances(setting: Setting, epoch: int, zone: str, zones: int, priors: Priors) -> Array:
     """Chances of no other origin, a spill, and an unlisted origin at one zone, shape (3,)."""
     unlisted = 1 - (1 - priors["base_rates.unlisted"]) ** (1 / zones)
     spilled = 1 - (1 - priors["base_rates.spilled"]) ** (1 / zones)

@@ -5,6 +5,8 @@ Base rate of its kind, times what its fluid, drive, age, heat and access do to t
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from leakdx.machine.model import Fluid, SealPoint
@@ -18,6 +20,16 @@ CLASSES = ("seeping", "drops", "dripping")
 def odds_of(chance: float) -> float:
     """Odds of a chance below one."""
     return chance / (1 - chance)
+
+
+def decibans(chance: float) -> float:
+    """Ten times the base-10 logarithm of the odds, dB; chances of 0 and 1 stop at 120 dB.
+
+    13 decibans are odds of about 20 to 1, 4 decibans 5 to 2.  Source: General Report on
+    Tunny, 1945; Good, "Probability and the Weighing of Evidence", 1950.
+    """
+    within = min(max(chance, 1e-12), 1 - 1e-12)
+    return 10 * math.log10(odds_of(within))
 
 
 def base_odds(seal: SealPoint, fluid: Fluid, priors: Priors) -> float:

@@ -100,7 +100,7 @@ def _influences(
 
 def _seals_in_flow_order(setting: Setting, flow: FlowMap) -> list[SealPoint]:
     """Seal points front to rear: neighbours in the chain are then neighbours on the machine."""
-    place = {z: c for z, c in zip(flow.surfaces.ids, flow.surfaces.centre, strict=True)}
+    place = dict(zip(flow.surfaces.ids, flow.surfaces.centre, strict=True))
     return sorted(setting.machine.seal_points, key=lambda s: tuple(-place[s.zones[0]]))
 
 

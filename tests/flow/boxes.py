@@ -14,6 +14,7 @@ Point = tuple[float, float, float]
 Shares = dict[tuple[str, str], float]
 
 SIDES = ("front", "rear", "left", "right")
+STILL = Wind()
 OIL = Fluid(id="oil", kind=FluidKind.ENGINE_OIL)
 
 
@@ -69,7 +70,7 @@ def machine(zones: Sequence[Zone], **more: Any) -> Machine:
     return Machine(**(parts | more))
 
 
-def flow_of(made: Machine, wind: Wind = Wind()) -> FlowMap:
+def flow_of(made: Machine, wind: Wind = STILL) -> FlowMap:
     return flow_map(made, wind, shipped_priors())
 
 

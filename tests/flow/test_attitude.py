@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakdx.flow.attitude import REARWARD, Attitude
+from leakdx.flow.attitude import REARWARD, Array, Attitude
 
 TOLERANCE = 1e-12
 FRONT, LEFT, UP = np.eye(3)
@@ -38,7 +38,7 @@ def test_nose_up_pulls_to_the_rear_and_left_side_up_pulls_to_the_right(angle: fl
         (Attitude(roll_deg=180), UP),
     ],
 )
-def test_a_machine_stood_on_one_side_has_down_on_that_side(attitude: Attitude, down: object) -> None:
+def test_a_machine_stood_on_one_side_has_down_on_that_side(attitude: Attitude, down: Array) -> None:
     np.testing.assert_allclose(attitude.down, down, rtol=0, atol=TOLERANCE)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from statistics import NormalDist
 
 import numpy as np
@@ -160,7 +161,7 @@ def test_a_leak_class_without_a_lognormal_rate_is_refused() -> None:
 
 def test_the_edges_fall_with_time_and_rise_from_level_to_level() -> None:
     edges = [scale_for(h, PRIORS).edges for h in HOURS]
-    for earlier, later in zip(edges, edges[1:], strict=False):
+    for earlier, later in pairwise(edges):
         assert (later <= earlier).all()
         assert later[0] < earlier[0]
     for e in edges:
@@ -226,7 +227,7 @@ OIL = Liquid(40.0, 860.0)
 @pytest.mark.parametrize("zones_down", [0, 1, 2, 4])
 def test_with_more_time_a_leak_is_seen_as_far_or_further(zones_down: int) -> None:
     chances = [wetted(zones_down, h, OIL) for h in HOURS]
-    for earlier, later in zip(chances, chances[1:], strict=False):
+    for earlier, later in pairwise(chances):
         assert (later[1:] >= earlier[1:] - TOLERANCE).all()
     # A seep is the one that needs the time.
     assert chances[-1][SEEPING] > chances[0][SEEPING]
@@ -235,7 +236,7 @@ def test_with_more_time_a_leak_is_seen_as_far_or_further(zones_down: int) -> Non
 @pytest.mark.parametrize("hours", [*HOURS])
 def test_further_down_is_never_reached_more_often(hours: float) -> None:
     chances = [wetted(n, hours, OIL) for n in (0, 1, 2, 4)]
-    for nearer, further in zip(chances, chances[1:], strict=False):
+    for nearer, further in pairwise(chances):
         assert (further <= nearer + TOLERANCE).all()
     assert chances[-1][DROPS] < chances[0][DROPS]
 

@@ -29,9 +29,7 @@ def test_an_iso_grade_is_its_midpoint_at_40_degrees(number: int) -> None:
     ("grade", "low", "high"),
     [("SAE 20", 6.9, 9.3), ("SAE 30", 9.3, 12.5), ("SAE 40", 12.5, 16.3), ("SAE 50", 16.3, 21.9)],
 )
-def test_an_sae_grade_lies_in_its_range_at_100_degrees(
-    grade: str, low: float, high: float
-) -> None:
+def test_an_sae_grade_lies_in_its_range_at_100_degrees(grade: str, low: float, high: float) -> None:
     # SAE J300, range at 100 degrees C in mm2/s.
     fluid = Fluid(id="oil", kind=FluidKind.ENGINE_OIL, grade=grade)
     assert low <= curve_of(fluid, PRIORS).at(100.0) < high
@@ -91,9 +89,10 @@ def test_no_temperature_means_the_usual_one(kind: FluidKind) -> None:
 
 def test_freezing_is_a_temperature_too() -> None:
     fluid = oil("VG 46")
-    assert liquid_at(fluid, 0.0, PRIORS).viscosity_mm2_s > liquid_at(
-        fluid, None, PRIORS
-    ).viscosity_mm2_s
+    assert (
+        liquid_at(fluid, 0.0, PRIORS).viscosity_mm2_s
+        > liquid_at(fluid, None, PRIORS).viscosity_mm2_s
+    )
 
 
 # API MPMS chapter 11.1 starts from 60 degrees F, which is 0.04 % off one at 15 degrees C.

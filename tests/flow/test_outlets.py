@@ -8,7 +8,7 @@ from leakdx.flow.attitude import Attitude
 from leakdx.flow.courses import Wind
 from leakdx.flow.outlets import first_zones
 from leakdx.machine.model import SealKind, SealPoint
-from tests.flow.boxes import box, flow_of, machine, patch, tray
+from tests.flow.boxes import STILL, box, flow_of, machine, patch, tray
 
 MADE = machine((*box(), tray()))
 IDS = [z.id for z in MADE.zones]
@@ -20,7 +20,7 @@ def joint(*zones: str, position: tuple[float, float, float] | None = None) -> Se
     )
 
 
-def parts(seal: SealPoint, wind: Wind = Wind()) -> dict[str, float]:
+def parts(seal: SealPoint, wind: Wind = STILL) -> dict[str, float]:
     return {IDS[k]: p for k, p in first_zones(seal, flow_of(MADE, wind)).items()}
 
 

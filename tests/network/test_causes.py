@@ -161,9 +161,7 @@ def test_a_cause_of_pressure_or_ageing_with_a_list_keeps_to_it(kind: CauseKind) 
 
 def test_a_list_holds_whatever_other_causes_there_are() -> None:
     made = with_causes(
-        Cause(
-            id="breather", kind=CauseKind.VENTILATION_BLOCKED, fluid="oil", raises=("cover",)
-        ),
+        Cause(id="breather", kind=CauseKind.VENTILATION_BLOCKED, fluid="oil", raises=("cover",)),
         Cause(id="overfull", kind=CauseKind.OVERFILLED, fluid="oil"),
     )
     assert raised(made, cause_name("breather")) == {"cover"}
@@ -181,9 +179,7 @@ def test_a_cause_of_one_fluid_with_a_list_leaves_other_fluids_as_they_were() -> 
     plain = leaks(with_causes(), {})
     listed = leaks(
         with_causes(
-            Cause(
-                id="breather", kind=CauseKind.VENTILATION_BLOCKED, fluid="oil", raises=("cover",)
-            )
+            Cause(id="breather", kind=CauseKind.VENTILATION_BLOCKED, fluid="oil", raises=("cover",))
         ),
         {},
     )

@@ -100,9 +100,7 @@ def test_more_flow_never_looks_drier(hours: float | None) -> None:
 
 @pytest.mark.parametrize("hours", HOURS)
 @pytest.mark.parametrize("grime", [CLEAN, GRIMY])
-def test_dry_speaks_against_flow_the_more_the_more_flow(
-    hours: float | None, grime: Grime
-) -> None:
+def test_dry_speaks_against_flow_the_more_the_more_flow(hours: float | None, grime: Grime) -> None:
     dry = likelihood("dry", None, grime, hours)
     assert (np.diff(dry) <= TOLERANCE).all()
     assert dry[-1] < dry[0]
@@ -133,9 +131,7 @@ def test_all_calls_together_say_nothing(hours: float | None, grime: Grime) -> No
 
 
 def test_wet_is_any_call_but_dry() -> None:
-    np.testing.assert_allclose(
-        likelihood("wet"), 1 - likelihood("dry"), rtol=0, atol=TOLERANCE
-    )
+    np.testing.assert_allclose(likelihood("wet"), 1 - likelihood("dry"), rtol=0, atol=TOLERANCE)
 
 
 @pytest.mark.parametrize("called", ["film", "running", "dripping", "wet"])

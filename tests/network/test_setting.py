@@ -66,7 +66,7 @@ def test_the_network_holds_every_sign_a_job_can_hold() -> None:
 
 
 def test_leak_classes_are_tight_and_then_worse_and_worse() -> None:
-    assert LEAK_STATES == ("tight", *CLASSES)
+    assert ("tight", *CLASSES) == LEAK_STATES
 
 
 def test_an_epoch_of_which_nothing_is_said() -> None:

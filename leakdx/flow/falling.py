@@ -1,0 +1,111 @@
+"""Fluid that leaves the surface: drops and where they land, mist in the air, fling."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdx.flow.attitude import REARWARD
+from leakdx.flow.running import Pull
+from leakdx.flow.surfaces import Surfaces
+from leakdx.machine.model import Machine
+from leakdx.priors.model import Priors
+
+Array = NDArray[np.float64]
+
+GRID = 9  # points along each side of a patch from which drops may fall
+
+
+def landing(s: Surfaces, a: int, pull: Pull) -> tuple[dict[int, float], float]:
+    """Zones that drops from patch ``a`` land on, with shares, and the share that meets none."""
+    starts = _drip_points(s, a, pull)
+    fall = pull.down + np.minimum(np.linalg.norm(pull.air[a]), 1.0) * REARWARD
+    fall /= np.linalg.norm(fall)
+    first = np.full(len(starts), np.inf)
+    target = np.full(len(starts), -1)
+    for b in range(s.count):
+        if b == a:
+            continue
+        distance = _strike(s, b, starts, fall)
+        nearer = distance < first
+        first[nearer], target[nearer] = distance[nearer], b
+    hits = {int(b): float(np.mean(target == b)) for b in np.unique(target) if b >= 0}
+    return hits, float(np.mean(target < 0))
+
+
+def _drip_points(s: Surfaces, a: int, pull: Pull) -> Array:
+    """Points from which drops leave patch ``a``, shape (P, 3): its lowest part."""
+    ticks = np.linspace(-1, 1, GRID)
+    u, v = (t.ravel() for t in np.meshgrid(ticks, ticks))
+    points = (
+        s.centre[a]
+        + u[:, None] * s.half[a, 0] * s.axes[a, 0]
+        + v[:, None] * s.half[a, 1] * s.axes[a, 1]
+    )
+    depth = points @ (pull.down + pull.air[a])
+    level = np.ptp(depth) < 0.1 * 2 * s.half[a].max()
+    if not level:
+        points = points[depth >= depth.max() - 0.13 * np.ptp(depth)]
+    # Drops hang proud of the surface and scatter a little as they fall.
+    proud = points + 4.0 * s.normal[a]
+    shifts = 8.0 * np.array([[1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 0]], float)
+    scattered: Array = proud[None, :, :] + shifts[:, None, :]
+    return scattered.reshape(-1, 3)
+
+
+def _strike(s: Surfaces, b: int, starts: Array, fall: Array) -> Array:
+    """Distance each drop falls before it meets patch ``b``; inf if it never does."""
+    thick = s.lump[b] > 0.25
+    if thick:
+        return _strike_box(s.low[b], s.high[b], starts, fall)
+    closing = -float(fall @ s.normal[b])
+    if closing < 0.08:
+        return np.full(len(starts), np.inf)
+    distance = ((starts - s.centre[b]) @ s.normal[b]) / closing
+    landed = starts + distance[:, None] * fall - s.centre[b]
+    inside = np.all(np.abs(landed @ s.axes[b].T) <= s.half[b] + 3.0, axis=1)
+    return np.where(inside & (distance > 1.0), distance, np.inf)
+
+
+def _strike_box(low: Array, high: Array, starts: Array, fall: Array) -> Array:
+    steep = np.where(np.abs(fall) < 1e-9, 1e-9, fall)
+    near = (np.where(steep > 0, low, high) - starts) / steep
+    far = (np.where(steep > 0, high, low) - starts) / steep
+    enter, leave = near.max(axis=1), far.min(axis=1)
+    return np.where((enter <= leave) & (enter > 1.0), enter, np.inf)
+
+
+def carried(s: Surfaces, pull: Pull, priors: Priors) -> dict[tuple[int, int], float]:
+    """Mist and torn-off drops that the air lays on zones behind and below."""
+    force = np.linalg.norm(pull.air, axis=1)
+    share, reach = priors["flow.carry_share"], priors["flow.carry_reach_mm"]
+    found: dict[tuple[int, int], float] = {}
+    for a in np.flatnonzero(force > 0.05):
+        gap = s.low[a, 0] - s.high[:, 0]
+        drop = (s.centre - s.centre[a]) @ pull.down
+        aside = np.abs(s.centre[:, 1] - s.centre[a, 1]) - s.half.max(axis=1)
+        # Drops fall as they fly: what lies behind and level or below is in their way.
+        meets = (gap > 0) & (gap < reach) & (aside < 60) & (drop > -30) & (drop < reach)
+        meets &= (s.normal @ REARWARD) < 0.5
+        for b in np.flatnonzero(meets):
+            nearness = float(np.exp(-gap[b] / (reach / 2))) / max(int(meets.sum()), 1)
+            found[int(a), int(b)] = share * min(float(force[a]), 1.0) * nearness
+    return found
+
+
+def flung(machine: Machine, s: Surfaces, priors: Priors) -> dict[tuple[int, int], float]:
+    """Fluid thrown off a rotating part onto zones in its plane of rotation."""
+    found: dict[tuple[int, int], float] = {}
+    for a, zone in enumerate(machine.zones):
+        if zone.spins is None:
+            continue
+        axis = np.array(zone.spin_axis) / np.linalg.norm(zone.spin_axis)
+        apart = s.centre - s.centre[a]
+        along = np.abs(apart @ axis)
+        out = np.linalg.norm(apart - (apart @ axis)[:, None] * axis, axis=1)
+        size = s.half.max(axis=1)
+        meets = (along < size + 25) & (out > 0.7 * zone.spins) & (out < 3 * zone.spins + size)
+        meets[a] = False
+        for b in np.flatnonzero(meets):
+            found[a, int(b)] = priors["flow.fling_share"] / int(meets.sum())
+    return found

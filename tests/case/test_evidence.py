@@ -1,0 +1,479 @@
+"""From what a job tells to evidence on the network."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import permutations
+from typing import Any
+
+import numpy as np
+import pytest
+
+from leakdx.belief.evidence import combine, hard
+from leakdx.belief.tree import Beliefs, compile_network
+from leakdx.case.evidence import CAUSE_SAID, JOINT_FACTORS, Asked, asked_of
+from leakdx.case.model import Age, ContextKind, Job, SealState, SignKind, Sureness, ZoneState
+from leakdx.flow.courses import DETAILS
+from leakdx.machine.model import Fluid, FluidKind, Machine, Method, SealPoint, SealService
+from leakdx.network.causes import TIRED, strained_name
+from leakdx.network.noisymax import plain
+from leakdx.network.setting import cause_name, flow_name, other_name, seal_name
+from leakdx.network.tables import Array
+from leakdx.priors.read import shipped_priors
+from tests.flow.boxes import machine, patch, tray
+
+TOLERANCE = 1e-9
+PRIORS = shipped_priors()
+OIL = Fluid(id="oil", kind=FluidKind.ENGINE_OIL)
+COOLANT = Fluid(id="coolant", kind=FluidKind.COOLANT)
+SOUND = {TIRED: "no", strained_name("oil"): "no"}
+WHOLE = {"wash": "whole"}
+RUN = {"run_minutes": 60.0}
+
+
+def joint(name: str, zone: str, fluid: str = "oil", **more: Any) -> SealPoint:
+    parts = {"id": name, "kind": "flat_gasket", "zones": (zone,), "fluid": fluid}
+    return SealPoint.model_validate(parts | more)
+
+
+def column(*fluids: Fluid) -> Machine:
+    """Upright plates one below the other: a joint on the upper, another on the middle one."""
+    plates = tuple(
+        patch(f"plate_{n}", (0, 0, 2000 - 200 * n), (0, 1, 0), (300, 0, 200)) for n in range(3)
+    )
+    seals = [joint("cover", "plate_0"), joint("plug", "plate_1")]
+    if COOLANT in fluids:
+        seals.append(joint("hose", "plate_1", "coolant"))
+    return machine(plates, fluids=fluids, seal_points=tuple(seals))
+
+
+ONE, TWO = column(OIL), column(OIL, COOLANT)
+
+
+def job(*timeline: dict[str, Any], **more: Any) -> Job:
+    return Job.model_validate(
+        {
+            "format": "leakdx-job/1",
+            "id": "a_job",
+            "machine": {"id": "bench_box", "version": "1"},
+            "timeline": list(timeline),
+        }
+        | more
+    )
+
+
+def asked(*timeline: dict[str, Any], made: Machine = ONE, **more: Any) -> Asked:
+    return asked_of(made, job(*timeline, **more), PRIORS)
+
+
+def look(zone: str, state: str = "film", **more: Any) -> dict[str, Any]:
+    return {"zone": zone, "state": state} | more
+
+
+def beliefs(told: Asked, given: Mapping[str, str] | None = None) -> Beliefs:
+    network = plain(told.network.network)
+    return compile_network(network).update(combine([told.evidence, hard(network, given or {})]))
+
+
+def leaks(told: Asked, seal: str, generation: int = 0) -> float:
+    return 1 - float(beliefs(told)[seal_name(seal, generation)][0])
+
+
+def only(told: Asked) -> Array:
+    """The likelihood of the only variable of the only reading."""
+    (reading,) = told.readings.values()
+    (likelihood,) = reading.values()
+    return likelihood
+
+
+def strength(told: Asked) -> float:
+    """How much better some flow explains a reading than none does."""
+    likelihood = only(told)
+    return float(likelihood[1:].max() / likelihood[0])
+
+
+# Every reading.
+
+READINGS = [
+    *(look("plate_1", s.value) for s in ZoneState if s is not ZoneState.NOT_LOOKED),
+    *(look("plate_1", "film", age=a.value) for a in Age),
+    *(look("plate_1", "wet", method=m.value, sure=s.value) for m in Method for s in Sureness),
+    *({"seal_point": "plug", "state": s.value} for s in SealState if s is not SealState.NOT_LOOKED),
+    *(
+        {"seal_point": "plug", "state": "tight", "method": m.value, "sure": s.value}
+        for m in Method
+        for s in Sureness
+    ),
+    *({"sign": s.value, "value": v} for s in SignKind for v in ("yes", "no")),
+]
+
+
+def name_of(event: dict[str, Any]) -> str:
+    return "_".join(map(str, event.values()))
+
+
+@pytest.mark.parametrize("reading", READINGS, ids=name_of)
+@pytest.mark.parametrize("made", [ONE, TWO], ids=["one_fluid", "two_fluids"])
+def test_every_reading_is_a_likelihood_on_the_network(
+    reading: dict[str, Any], made: Machine
+) -> None:
+    told = asked(reading, made=made)
+    assert len(told.readings) == 1
+    told.evidence.check({v.name: v.size for v in told.network.network.variables})
+    for likelihood in told.evidence.values():
+        assert (likelihood >= 0).all()
+        assert likelihood.max() <= 1 + TOLERANCE
+        assert np.ptp(likelihood) > 0
+
+
+@pytest.mark.parametrize("detail", range(len(DETAILS)))
+def test_a_whole_job_can_be_asked_at_every_detail(detail: int) -> None:
+    story = (*READINGS[:6], {"renew": "plug"}, WHOLE, RUN, *READINGS[-8:])
+    told = asked_of(TWO, job(*story), PRIORS, detail)
+    told.evidence.check({v.name: v.size for v in told.network.network.variables})
+    assert len(told.readings) == 14
+
+
+# Not looked.
+
+
+@pytest.mark.parametrize(
+    "event",
+    [
+        look("plate_1", "not_looked"),
+        look("plate_1", "not_looked", fluid="oil", age="fresh"),
+        {"seal_point": "plug", "state": "not_looked"},
+        {"sign": "ground_wet", "value": "not_looked"},
+    ],
+    ids=name_of,
+)
+def test_not_looked_says_nothing_at_all(event: dict[str, Any]) -> None:
+    seen = look("plate_0")
+    with_it, without = asked(seen, event), asked(seen)
+    assert len(with_it.readings) == 1
+    assert set(with_it.network.network.names) == set(without.network.network.names)
+    for seal in ("cover", "plug"):
+        assert leaks(with_it, seal) == pytest.approx(leaks(without, seal), abs=TOLERANCE)
+
+
+def test_dry_is_not_not_looked() -> None:
+    seen = look("plate_2")
+    dry, not_looked = (asked(seen, look("plate_0", s)) for s in ("dry", "not_looked"))
+    assert leaks(dry, "cover") < leaks(not_looked, "cover")
+
+
+def test_a_job_without_readings_has_no_evidence() -> None:
+    told = asked(RUN, WHOLE, {"renew": "plug"})
+    assert not told.readings
+    assert not told.evidence
+
+
+# Order and labels.
+
+
+def test_the_order_of_readings_between_washes_does_not_matter() -> None:
+    readings = [
+        look("plate_0", "dry"),
+        look("plate_1", "running", age="fresh"),
+        look("plate_1", "film", method="wipe"),
+        {"seal_point": "plug", "state": "weeping"},
+        {"sign": "level_falls"},
+    ]
+    first = asked(*readings, made=TWO).evidence
+    for order in list(permutations(readings))[1::17]:
+        evidence = asked(*order, made=TWO).evidence
+        assert set(evidence) == set(first)
+        for name, likelihood in evidence.items():
+            np.testing.assert_allclose(
+                likelihood / likelihood.max(), first[name] / first[name].max(), rtol=1e-9
+            )
+
+
+def test_each_reading_has_a_label_of_its_own() -> None:
+    twice = [
+        look("plate_1"),
+        look("plate_1"),
+        {"seal_point": "plug", "state": "weeping"},
+        {"seal_point": "plug", "state": "weeping"},
+        {"sign": "ground_wet"},
+        {"sign": "ground_wet"},
+        {"context": "ventilation_blocked", "fluid": "oil"},
+        {"context": "ventilation_blocked", "fluid": "oil"},
+    ]
+    assert len(asked(*twice).readings) == len(twice)
+
+
+def test_a_label_tells_the_place_in_the_job_and_what_was_said() -> None:
+    (label,) = asked(RUN, look("plate_1", "film", age="aged")).readings
+    for word in ("2", "plate_1", "film", "aged"):
+        assert word in label
+
+
+def test_the_same_said_twice_says_more() -> None:
+    once, twice = asked(look("plate_0", "wet")), asked(*[look("plate_0", "wet")] * 2)
+    assert leaks(twice, "cover") > leaks(once, "cover")
+
+
+# What a reading says of the seals.
+
+
+def test_a_wet_zone_speaks_for_the_seals_on_it_and_a_dry_one_against() -> None:
+    silent = asked()
+    for state in ("film", "running", "dripping", "wet"):
+        assert leaks(asked(look("plate_0", state)), "cover") > leaks(silent, "cover")
+    assert leaks(asked(look("plate_0", "dry")), "cover") < leaks(silent, "cover")
+
+
+def test_wet_below_and_dry_above_points_at_the_lower_seal() -> None:
+    # The highest wet place is nearest the leak: common practice, no source.
+    told = asked(look("plate_0", "dry"), look("plate_1", "running"))
+    assert leaks(told, "plug") > leaks(told, "cover")
+    both = asked(look("plate_0", "running"), look("plate_1", "running"))
+    assert leaks(both, "cover") > leaks(both, "plug")
+
+
+def test_a_close_look_speaks_for_or_against_its_seal() -> None:
+    tight, weeping, dripping = (
+        leaks(asked({"seal_point": "plug", "state": s}), "plug")
+        for s in ("tight", "weeping", "dripping")
+    )
+    assert tight < leaks(asked(), "plug") < weeping
+    assert dripping > leaks(asked(), "plug")
+
+
+def test_a_sign_seen_and_a_sign_missing_speak_for_and_against() -> None:
+    yes, no = (leaks(asked({"sign": "level_falls", "value": v}), "cover") for v in ("yes", "no"))
+    assert no < leaks(asked(), "cover") < yes
+
+
+def test_a_fluid_that_was_told_apart_speaks_of_its_own_seals() -> None:
+    told = asked(look("plate_1", "running", fluid="coolant"), made=TWO)
+    assert set(told.evidence) == {flow_name("coolant", "plate_1", 0)}
+    silent, seen = beliefs(asked(made=TWO), SOUND), beliefs(told, SOUND)
+    assert seen[seal_name("hose")][0] < silent[seal_name("hose")][0]
+    for seal in ("cover", "plug"):
+        np.testing.assert_allclose(
+            seen[seal_name(seal)], silent[seal_name(seal)], rtol=0, atol=TOLERANCE
+        )
+
+
+def test_a_zone_called_dry_is_dry_of_every_fluid() -> None:
+    silent, told = asked(made=TWO), asked(look("plate_1", "dry"), made=TWO)
+    for seal in ("plug", "hose"):
+        assert leaks(told, seal) < leaks(silent, seal)
+
+
+def test_a_fluid_is_believed_where_no_seal_of_it_leads() -> None:
+    name = other_name("coolant", "plate_0", 0)
+    none = [
+        beliefs(asked(look("plate_0", s, fluid="coolant"), made=TWO))[name][0]
+        for s in ("dry", "film", "dripping")
+    ]
+    assert none[0] > none[1]
+    assert none[0] > none[2]
+
+
+def test_a_better_look_says_more() -> None:
+    good, normal, poor = (
+        strength(asked(look("plate_1", "wet", sure=s))) for s in ("good", "normal", "poor")
+    )
+    assert good > normal > poor > 1
+
+
+def test_wet_seal_means_any_but_tight() -> None:
+    wet, tight = (only(asked({"seal_point": "plug", "state": s})) for s in ("wet", "tight"))
+    np.testing.assert_allclose(wet + tight, 1, rtol=0, atol=TOLERANCE)
+
+
+def test_a_tray_that_only_collects_is_read_as_dry_or_wet() -> None:
+    pipes = tuple(
+        patch(f"pipe_{n}", (100 * n, 0, 300), (0, 0, -1), (40, 40, 0))
+        for n in range(DETAILS[0].feeds + 2)
+    )
+    made = machine((*pipes, tray(0, (5000, 900, 0))), seal_points=(joint("union", "pipe_0"),))
+    chances = [leaks(asked(look("tray", s), made=made), "union") for s in ("dry", "running")]
+    assert chances[0] < chances[1]
+
+
+# Washing and repairs.
+
+
+def test_a_film_says_more_the_more_thoroughly_it_was_washed_before() -> None:
+    ages = [
+        strength(asked({"wash": "whole", "thoroughness": t}, RUN, look("plate_1")))
+        for t in (0.2, 0.6, 0.95)
+    ]
+    assert ages[0] < ages[1] < ages[2]
+
+
+def test_after_a_repair_with_no_wash_a_film_says_less() -> None:
+    # Old oil goes on creeping out for a while: common practice, no source.
+    renewed = strength(asked({"renew": "cover"}, look("plate_1")))
+    assert renewed < strength(asked(look("plate_1")))
+    washed = strength(asked({"renew": "cover"}, WHOLE, RUN, look("plate_1")))
+    assert renewed < washed
+
+
+def test_dry_after_a_wash_and_a_run_clears_the_new_seal_and_not_the_old() -> None:
+    told = asked({"renew": "cover"}, WHOLE, RUN, RUN, RUN, look("plate_0", "dry"))
+    silent = asked({"renew": "cover"}, WHOLE, RUN, RUN, RUN)
+    seen, before = beliefs(told, SOUND), beliefs(silent, SOUND)
+    assert seen[seal_name("cover", 1)][0] > before[seal_name("cover", 1)][0]
+    np.testing.assert_allclose(
+        seen[seal_name("cover", 0)], before[seal_name("cover", 0)], rtol=0, atol=TOLERANCE
+    )
+
+
+def test_readings_of_two_epochs_are_of_two_sets_of_zones() -> None:
+    told = asked(look("plate_0"), WHOLE, RUN, look("plate_0", "dry"))
+    assert set(told.evidence) == {flow_name("oil", "plate_0", e) for e in (0, 1)}
+
+
+def test_a_zone_a_wash_left_out_is_read_on_its_old_surface() -> None:
+    told = asked({"wash": ["plate_0"]}, RUN, look("plate_0"), look("plate_1"))
+    assert set(told.evidence) == {flow_name("oil", "plate_0", 1), flow_name("oil", "plate_1", 0)}
+
+
+def test_a_longer_run_makes_a_dry_zone_say_more() -> None:
+    # What stays dry for hours after a wash does not leak: common practice, no source.
+    chances = [
+        leaks(asked(WHOLE, {"run_minutes": m}, look("plate_0", "dry")), "cover")
+        for m in (5.0, 60.0, 600.0)
+    ]
+    assert chances[0] > chances[1] > chances[2]
+
+
+# Contexts.
+
+
+@pytest.mark.parametrize("kind", sorted(JOINT_FACTORS))
+def test_what_is_seen_of_a_joint_raises_that_joint_alone(kind: ContextKind) -> None:
+    told = asked({"context": kind.value, "seal_point": "plug"}).network.setting
+    silent = asked().network.setting
+    assert told.odds["plug"][0] > silent.odds["plug"][0]
+    assert told.odds["cover"] == silent.odds["cover"]
+
+
+def test_two_things_seen_of_a_joint_count_twice() -> None:
+    loose = {"context": "fastener_loose", "seal_point": "plug"}
+    sealant = {"context": "sealant_seen", "seal_point": "plug"}
+    one, other, both = (
+        asked(*c).network.setting.odds["plug"][0] for c in ([loose], [sealant], [loose, sealant])
+    )
+    assert both == pytest.approx(one * other)
+
+
+def test_standing_long_dries_out_shaft_seals() -> None:
+    # Lip seals dry out where they stand: common practice, no source.
+    made = machine(
+        ONE.zones,
+        seal_points=(
+            joint("shaft", "plate_0", kind="shaft_lip_seal"),
+            joint("cover", "plate_1"),
+        ),
+    )
+    odds = asked({"context": "long_idle"}, made=made).network.setting.odds
+    assert odds["shaft"][0] > 1
+    assert odds["cover"][0] == 1
+
+
+def test_what_a_joint_is_now_is_said_of_the_last_one() -> None:
+    sealant = {"context": "sealant_seen", "seal_point": "plug"}
+    renewed, with_sealant = (
+        asked({"renew": "plug"}, *more).network.setting.odds["plug"] for more in ([], [sealant])
+    )
+    assert len(renewed) == 2
+    assert with_sealant[0] == renewed[0]
+    assert with_sealant[1] > renewed[1]
+
+
+def test_a_joint_just_worked_on_is_suspect() -> None:
+    # Leaks after recent work are looked for at the work first: common practice, no source.
+    work = {"context": "recent_work", "seal_point": "plug"}
+    assert leaks(asked(work), "plug", 1) > leaks(asked(), "plug")
+    assert leaks(asked(work), "cover") == pytest.approx(leaks(asked(), "cover"), abs=TOLERANCE)
+
+
+def test_a_joint_that_was_renewed_probably_leaked_before() -> None:
+    told = asked({"renew": "plug"})
+    assert leaks(told, "plug", 0) > leaks(asked(), "plug")
+    assert leaks(told, "plug", 0) > leaks(told, "plug", 1)
+
+
+def test_refitting_where_access_is_tight_goes_wrong_more_often() -> None:
+    tight = ONE.model_copy(
+        update={
+            "seal_points": tuple(
+                s.model_copy(update={"tight_access": True}) for s in ONE.seal_points
+            )
+        }
+    )
+    work = {"context": "recent_work", "seal_point": "plug"}
+    odds = [asked(work, made=m).network.setting.odds["plug"][1] for m in (ONE, tight)]
+    assert odds[0] < odds[1]
+
+
+@pytest.mark.parametrize("kind", sorted(CAUSE_SAID))
+def test_what_is_said_of_a_cause_is_believed_but_not_for_certain(kind: ContextKind) -> None:
+    cause, there = CAUSE_SAID[kind]
+    name = cause_name(f"{cause.value}_oil")
+    said = beliefs(asked({"context": kind.value, "fluid": "oil"}))[name]
+    silent = beliefs(asked())[name]
+    assert said[int(there)] > silent[int(there)]
+    assert 0 < said[1] < 1
+
+
+def test_a_blocked_breather_speaks_for_the_seals_of_its_case() -> None:
+    blocked, clear = (
+        leaks(asked({"context": f"ventilation_{s}", "fluid": "oil"}), "cover")
+        for s in ("blocked", "clear")
+    )
+    assert clear < leaks(asked(), "cover") < blocked
+
+
+def test_what_is_said_of_the_case_of_one_fluid_is_not_said_of_another() -> None:
+    axle = Fluid(id="axle_oil", kind=FluidKind.GEAR_OIL)
+    made = machine(
+        ONE.zones,
+        fluids=(OIL, axle),
+        seal_points=(joint("cover", "plate_0"), joint("axle_cover", "plate_1", "axle_oil")),
+    )
+    blocked = {"context": "ventilation_blocked", "fluid": "axle_oil"}
+    assert set(asked(blocked, made=made).evidence) == {cause_name("ventilation_blocked_axle_oil")}
+
+
+def test_a_spill_excuses_the_seals_above_a_wet_zone() -> None:
+    spilled = {"context": "spilled_at_filling", "zone": "plate_0", "fluid": "oil"}
+    seen = look("plate_0", "running")
+    assert leaks(asked(spilled, seen), "cover") < leaks(asked(seen), "cover")
+
+
+def test_a_spill_of_one_fluid_wets_nothing_with_another() -> None:
+    spilled = {"context": "spilled_at_filling", "zone": "plate_1", "fluid": "coolant"}
+    seen = look("plate_1", "running", fluid="oil")
+    with_it, without = asked(spilled, seen, made=TWO), asked(seen, made=TWO)
+    for seal in ("cover", "plug"):
+        assert leaks(with_it, seal) == pytest.approx(leaks(without, seal), abs=TOLERANCE)
+
+
+# Histories.
+
+
+def test_what_the_job_knows_of_a_seal_goes_before_what_the_machine_says() -> None:
+    aged = ONE.model_copy(
+        update={
+            "seal_points": tuple(
+                s.model_copy(update={"service": SealService(age_years=25.0)})
+                for s in ONE.seal_points
+            )
+        }
+    )
+    young = [{"seal_point": "plug", "age_years": 1.0}]
+    told, silent = asked(made=aged, seal_histories=young), asked(made=aged)
+    made = {s.id: s for s in told.network.setting.machine.seal_points}
+    assert made["plug"].service.age_years == 1.0
+    assert made["cover"].service.age_years == 25.0
+    assert leaks(told, "plug") < leaks(silent, "plug")
+    assert leaks(told, "cover") == pytest.approx(leaks(silent, "cover"), abs=TOLERANCE)
+    # The machine itself is not changed.
+    assert all(s.service.age_years == 25.0 for s in aged.seal_points)
