@@ -11,7 +11,8 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from leakdx.files.faults import Fault
 
 EXAMPLE_JOB = "rear_of_engine_wet"
-SCHEMAS = ("machine", "job", "prior", "rank", "check", "faults")
+SCHEMAS = ("machine", "job", "prior", "rank", "check", "bench", "faults")
 FAULTY, STOPPED, UNREAD = 2, 130, 141
 
 
@@ -38,12 +39,39 @@ def _chosen_job(name: str | None) -> LoadedJob:
     return load_job(name)
 
 
+@contextmanager
+def _steps(names: Sequence[str]) -> Iterator[Callable[[], None]]:
+    """A bar on the terminal that moves on at each call; nothing where nobody watches."""
+    watched = sys.stderr.isatty()
+    done = 0
+
+    def step() -> None:
+        nonlocal done
+        if watched:
+            bar = "#" * (10 * done // len(names))
+            print(f"\r[{bar:<10}] {names[done]} ...".ljust(60), end="", file=sys.stderr, flush=True)
+        done += 1
+
+    try:
+        yield step
+    finally:
+        if watched:
+            print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
+
+
 def _rank(args: argparse.Namespace) -> int:
     # First the file, then the heavy imports: a fault is told at once.
     loaded = _chosen_job(args.job)
-    from leakdx.advice.ranking import rank_job
+    from leakdx.advice.ranking import ranking_of
+    from leakdx.advice.solving import solve
+    from leakdx.priors.read import shipped_priors
 
-    ranking = rank_job(loaded)
+    with _steps(("following the fluid", "listing what leaks together")) as step:
+        step()
+        priors = shipped_priors()
+        solved = solve(loaded, priors)
+        step()
+        ranking = ranking_of(loaded, solved, priors)
     if args.json:
         _print_json(ranking.to_json_dict())
     else:
@@ -154,6 +182,10 @@ def _schema(args: argparse.Namespace) -> int:
             _print_json(json_schema())
         case "check":
             _print_json(check_schema())
+        case "bench":
+            from leakdx.bench.report import json_schema as bench_schema
+
+            _print_json(bench_schema())
         case _:
             _print_json(faults_schema())
     return 0
@@ -162,7 +194,7 @@ def _schema(args: argparse.Namespace) -> int:
 def _bench(args: argparse.Namespace) -> int:
     from leakdx.bench import main as bench
 
-    return bench(["--json"] if args.json else [])
+    return bench([*(["--json"] if args.json else []), *args.rest])
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -194,7 +226,11 @@ def _parser() -> argparse.ArgumentParser:
     schema.add_argument("name", choices=SCHEMAS)
     schema.set_defaults(run=_schema)
 
-    bench = commands.add_parser("bench", parents=[common], help="measure how well ranking works")
+    bench = commands.add_parser(
+        "bench",
+        parents=[common],
+        help="measure how fast it is (further options: python -m leakdx.bench --help)",
+    )
     bench.set_defaults(run=_bench)
     return parser
 
@@ -213,7 +249,11 @@ def _tell(faults: Sequence[Fault], *, as_json: bool) -> int:
 def _run(argv: Sequence[str] | None) -> int:
     from leakdx.files.faults import FaultyInput
 
-    args = _parser().parse_args(argv)
+    parser = _parser()
+    args, rest = parser.parse_known_args(argv)
+    args.rest = rest
+    if rest and args.command != "bench":
+        parser.error(f"unrecognized arguments: {' '.join(rest)}")
     try:
         code: int = args.run(args)
     except FaultyInput as error:

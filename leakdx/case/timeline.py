@@ -66,7 +66,7 @@ def story_of(job: Job) -> Story:
         temperature_C=job.conditions.fluid_temperature_C,
         hours=job.conditions.hours,
     )
-    telling = _Telling(epochs=[start], washed=[0.0])
+    telling = _Telling(start, epochs=[start], washed=[0.0])
     for number, event in enumerate(job.timeline):
         telling.hear(number, event)
     return telling.story()
@@ -76,6 +76,7 @@ def story_of(job: Job) -> Story:
 class _Telling:
     """What is gathered while the timeline is read; never leaves this module."""
 
+    start: Epoch
     epochs: list[Epoch]
     washed: list[float]
     repaired: set[int] = field(default_factory=set)
@@ -97,7 +98,7 @@ class _Telling:
             self._context(event, here)
         elif isinstance(event, ZoneReading):
             # A zone that a wash left out still wears what it wore before.
-            epoch = max(self.all_since, self.since.get(event.zone, 0))
+            epoch = self._last_wash_of(event.zone)
             self.taken.append(Taken(number, epoch, event))
         else:
             self.taken.append(Taken(number, here, event))
@@ -106,7 +107,7 @@ class _Telling:
         if not event.wash:
             return
         latest = {s: (n - 1,) for s, n in self.generations.items()}
-        fresh = replace(self.epochs[0], hours=0.0, active=latest, spilled=frozenset())
+        fresh = replace(self.start, hours=0.0, active=latest)
         self.epochs.append(fresh)
         self.washed.append(event.thoroughness)
         here = len(self.epochs) - 1
@@ -127,8 +128,12 @@ class _Telling:
         if event.context in NEW_START and event.seal_point:
             self._begin_anew(event.seal_point, here)
         elif event.context is ContextKind.SPILLED_AT_FILLING and event.zone:
-            spilled = self.epochs[here].spilled | {event.zone}
-            self.epochs[here] = replace(self.epochs[here], spilled=spilled)
+            on = self._last_wash_of(event.zone)
+            spilled = self.epochs[on].spilled | {(event.fluid, event.zone)}
+            self.epochs[on] = replace(self.epochs[on], spilled=spilled)
+
+    def _last_wash_of(self, zone: str) -> int:
+        return max(self.all_since, self.since.get(zone, 0))
 
     def story(self) -> Story:
         return Story(

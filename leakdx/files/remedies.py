@@ -37,12 +37,18 @@ _PATTERNS = {
         "must be a name of small letters, digits and underscores, first a letter, 64 at most",
         "",
     ),
-    r"^[a-z0-9_]+(\.[a-z0-9_]+)*$": (
-        "must be a name of small letters, digits and underscores",
+    r"^[a-zA-Z0-9_]+(\.[a-zA-Z0-9_]+)*$": (
+        "must be a name of letters, digits and underscores, with dots between its parts",
         "",
     ),
     r"^[0-9]+(\.[0-9]+){0,2}$": ("must be a version", 'Write one to three numbers, as "1.0".'),
-    r"^(VG|SAE) [0-9.]+$": ("must be a grade", "Write it as 'VG 46' or 'SAE 40'."),
+    (
+        r"^(VG (2|3|5|7|10|15|22|32|46|68|100|150|220|320|460|680|1000|1500)"
+        r"|SAE (20|30|40|50|60))$"
+    ): (
+        "must be a grade",
+        "Write it as 'VG 46' (ISO 3448: 2 to 1500) or 'SAE 40' (SAE J300: 20 to 60).",
+    ),
 }
 
 

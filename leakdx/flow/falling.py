@@ -14,6 +14,9 @@ from leakdx.priors.model import Priors
 Array = NDArray[np.float64]
 
 GRID = 9  # points along each side of a patch from which drops may fall
+OVER_RIM_MM = 8.0  # how far outside its rim a patch that faces up spills
+PROUD_MM = 4.0  # how far off the surface a drop hangs
+SCATTER_MM = 8.0  # how far drops stray as they let go
 
 
 def landing(s: Surfaces, a: int, pull: Pull) -> tuple[dict[int, float], float]:
@@ -34,21 +37,27 @@ def landing(s: Surfaces, a: int, pull: Pull) -> tuple[dict[int, float], float]:
 
 
 def _drip_points(s: Surfaces, a: int, pull: Pull) -> Array:
-    """Points from which drops leave patch ``a``, shape (P, 3): its lowest part."""
+    """Points from which drops leave patch ``a``, shape (P, 3): its lowest part.
+
+    A patch that faces up spills over its rim, any other drips from where it is lowest.
+    """
     ticks = np.linspace(-1, 1, GRID)
     u, v = (t.ravel() for t in np.meshgrid(ticks, ticks))
-    points = (
-        s.centre[a]
-        + u[:, None] * s.half[a, 0] * s.axes[a, 0]
-        + v[:, None] * s.half[a, 1] * s.axes[a, 1]
-    )
+    place = np.stack([u * s.half[a, 0], v * s.half[a, 1]], axis=1)
+    faces_up = float(s.normal[a] @ pull.down) < -0.3
+    if faces_up:
+        rim = (np.abs(u) == 1) | (np.abs(v) == 1)
+        outward = np.stack([u * (np.abs(u) == 1), v * (np.abs(v) == 1)], axis=1)
+        place = place[rim] + OVER_RIM_MM * outward[rim]
+    points: Array = s.centre[a] + place @ s.axes[a]
     depth = points @ (pull.down + pull.air[a])
-    level = np.ptp(depth) < 0.1 * 2 * s.half[a].max()
-    if not level:
+    if np.ptp(depth) >= 0.1 * 2 * s.half[a].max():
         points = points[depth >= depth.max() - 0.13 * np.ptp(depth)]
     # Drops hang proud of the surface and scatter a little as they fall.
-    proud = points + 4.0 * s.normal[a]
-    shifts = 8.0 * np.array([[1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 0]], float)
+    proud = points + (0.0 if faces_up else PROUD_MM) * s.normal[a]
+    shifts = SCATTER_MM * np.array([[1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 0]], float)
+    if faces_up:
+        shifts = shifts[-1:]
     scattered: Array = proud[None, :, :] + shifts[:, None, :]
     return scattered.reshape(-1, 3)
 

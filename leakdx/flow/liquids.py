@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from leakdx.flow.density import density_at
+from leakdx.flow.density import HEAVIEST_KG_M3, LIGHTEST_KG_M3, density_at
 from leakdx.flow.film import Liquid
-from leakdx.flow.viscosity import ISO_VG_MIDPOINT, SAE_RANGE, ViscosityCurve
+from leakdx.flow.viscosity import ISO_VG_MIDPOINT, SAE_RANGE, ThinCurve, ViscosityCurve
 from leakdx.machine.model import Fluid, FluidKind
 from leakdx.priors.model import Priors
 
+# ASTM D341 is meant for liquids thicker than this, mm2/s.
+THIN_BELOW = 2.0
 # Lubricating oils, for which the volume correction of API 11.1 is meant.
 OILS = frozenset({FluidKind.ENGINE_OIL, FluidKind.GEAR_OIL, FluidKind.HYDRAULIC_OIL})
 
@@ -20,12 +22,12 @@ def liquid_at(fluid: Fluid, temperature_C: float | None, priors: Priors) -> Liqu
     usual = priors[f"fluids.{fluid.kind.value}.temperature_C"]
     temperature = usual if temperature_C is None else temperature_C
     density = fluid.density_15C_kg_m3 or priors[f"fluids.{fluid.kind.value}.density_15C"]
-    if fluid.kind in OILS:
+    if fluid.kind in OILS and LIGHTEST_KG_M3 <= density <= HEAVIEST_KG_M3:
         density = float(density_at(density, temperature))
     return Liquid(float(curve_of(fluid, priors).at(temperature)), density)
 
 
-def curve_of(fluid: Fluid, priors: Priors) -> ViscosityCurve:
+def curve_of(fluid: Fluid, priors: Priors) -> ViscosityCurve | ThinCurve:
     """Viscosity over temperature from the fluid's points, its grade, or its family.
 
     A grade fixes one point (ISO 3448 at 40 degrees C, SAE J300 at 100 degrees C, middle
@@ -33,8 +35,8 @@ def curve_of(fluid: Fluid, priors: Priors) -> ViscosityCurve:
     """
     points = sorted((fluid.viscosity_mm2_s or {}).items())
     if len(points) >= 2:
-        return ViscosityCurve.from_points(points[0], points[-1])
-    family = ViscosityCurve.from_points(
+        return _through(points[0], points[-1])
+    family = _through(
         (40.0, priors[f"fluids.{fluid.kind.value}.viscosity_40C"]),
         (100.0, priors[f"fluids.{fluid.kind.value}.viscosity_100C"]),
     )
@@ -42,14 +44,20 @@ def curve_of(fluid: Fluid, priors: Priors) -> ViscosityCurve:
     return family if anchor is None else family.through(anchor)
 
 
+def _through(first: tuple[float, float], second: tuple[float, float]) -> ViscosityCurve | ThinCurve:
+    if min(first[1], second[1]) < THIN_BELOW:
+        return ThinCurve.from_points(first, second)
+    return ViscosityCurve.from_points(first, second)
+
+
 def _grade_point(grade: str | None) -> tuple[float, float] | None:
     if grade is None:
         return None
     system, _, number = grade.partition(" ")
     known = ISO_VG_MIDPOINT if system == "VG" else SAE_RANGE
-    if float(number) not in known:
+    if not number.isdigit() or int(number) not in known:
         raise ValueError(f"{grade} is not a grade; known: {', '.join(map(str, known))}")
     if system == "VG":
-        return 40.0, ISO_VG_MIDPOINT[int(float(number))]
-    low, high = SAE_RANGE[int(float(number))]
+        return 40.0, ISO_VG_MIDPOINT[int(number)]
+    low, high = SAE_RANGE[int(number)]
     return 100.0, (low + high) / 2

@@ -59,34 +59,40 @@ def within(s: Surfaces, vectors: Array) -> Array:
 def run_shares(
     s: Surfaces, edges: Iterable[SharedEdge], pull: Pull, priors: Priors
 ) -> tuple[dict[tuple[int, int], float], Array]:
-    """Share of each zone's outflow over each shared edge, and the share that falls off."""
+    """Share of each zone's outflow over each shared edge, and the share that falls off, (Z,).
+
+    A hollow with no way out has neither: what runs in stays.
+    """
     spread, corner = priors["flow.sideways_spread"], priors["flow.corner_drip"]
+    facing = np.sum(s.normal * pull.down, axis=1)
     run: dict[tuple[int, int], float] = {}
-    downhill, falls = np.zeros(s.count), np.zeros(s.count)
+    downhill, shared, falls = np.zeros(s.count), np.zeros(s.count), np.zeros(s.count)
     for e in edges:
         for a, b in ((e.first, e.second), (e.second, e.first)):
+            shared[a] += e.length_mm
             strength = _over_edge(s, a, b, np.array(e.middle), pull)
             if strength is None:
                 continue
-            w = e.length_mm * max(strength, spread)
+            # Straight down the pull counts fully; sideways and level, a little by spreading.
+            w = e.length_mm * spread * float(np.logaddexp(0.0, strength / spread))
             downhill[a] += e.length_mm * max(strength, 0.0)
-            underside = max(0.0, float(s.normal[b] @ pull.down))
-            upright = 1 - max(0.0, float(s.normal[a] @ pull.down))
-            drips = w * corner * underside * upright
+            # Part of a stream lets go at an edge with an underside behind it.
+            drips = w * corner * max(0.0, facing[b]) * (1 - max(0.0, facing[a]))
             falls[a] += drips
             run[a, b] = run.get((a, b), 0.0) + w - drips
-    facing = np.sum(s.normal * pull.down, axis=1)
     falls += np.maximum(0.0, _lower_edge(s, pull) - downhill)
+    free = np.maximum(0.0, 4 * s.half.sum(axis=1) - shared)
+    falls += spread * np.log(2) * free * np.maximum(0.0, -facing)
     out = np.zeros(s.count)
     for (a, _), w in run.items():
         out[a] += w
-    total = out + falls
-    total[total <= 0] = 1.0
-    fall = np.where(out + falls > 0, falls / total, 1.0)
+    total = np.where(out + falls > 0, out + falls, 1.0)
     # Fluid hanging under a patch lets go before it reaches the edge.
     hanging = np.clip(facing, 0.0, 1.0) * priors["flow.underside_drip"]
     kept = {(a, b): w / total[a] * (1 - hanging[a]) for (a, b), w in run.items()}
-    return kept, fall * (1 - hanging) + hanging
+    stuck = np.where((out + falls <= 0) & (facing > 0), 1.0, 0.0)
+    fall: Array = (falls / total + stuck) * (1 - hanging) + hanging
+    return kept, np.minimum(fall, 1.0)
 
 
 def _over_edge(s: Surfaces, a: int, b: int, middle: Array, pull: Pull) -> float | None:

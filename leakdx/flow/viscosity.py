@@ -111,6 +111,53 @@ class ViscosityCurve:
         return viscosity
 
 
+@dataclass(frozen=True)
+class ThinCurve:
+    """Viscosity of a thin liquid over temperature: ln nu = a + b / T.
+
+    nu is in mm2/s and T in kelvin.  For water, coolant and fuel, thinner than about
+    2 mm2/s, where the chart of ASTM D341 does not hold.  Source: Andrade, "A theory of
+    the viscosity of liquids", Philosophical Magazine 17 (1934), from memory.  Raises
+    ValueError when a or b is not finite or b is not above zero.
+    """
+
+    a: float
+    b: float
+
+    def __post_init__(self) -> None:
+        require_finite(a=self.a)
+        require_positive(b=self.b)
+
+    @classmethod
+    def from_points(cls, first: tuple[float, float], second: tuple[float, float]) -> ThinCurve:
+        """The curve through two points (degrees C, mm2/s), given in either order.
+
+        Raises ValueError when a point is not finite, is at or below absolute zero or not
+        above 0 mm2/s, when the temperatures are equal, or when the warmer is the thicker.
+        """
+        require_positive(viscosity=np.array([first[1], second[1]]))
+        x1, x2 = 1 / _kelvin(float(first[0])), 1 / _kelvin(float(second[0]))
+        if x1 == x2:
+            raise ValueError("the two temperatures must differ")
+        b = math.log(first[1] / second[1]) / (x1 - x2)
+        if not b > 0:
+            raise ValueError("the warmer point must be the thinner one")
+        return cls(a=math.log(first[1]) - b * x1, b=b)
+
+    def through(self, point: tuple[float, float]) -> ThinCurve:
+        """A curve as steep as this one through one point (degrees C, mm2/s)."""
+        require_positive(viscosity=point[1])
+        return ThinCurve(a=math.log(point[1]) - self.b / _kelvin(float(point[0])), b=self.b)
+
+    def at(self, temperature_C: Number) -> Number:
+        """Kinematic viscosity, mm2/s, at one temperature or an array, degrees C.
+
+        Raises ValueError at or below absolute zero and for what is not finite.
+        """
+        viscosity: Number = np.exp(self.a + self.b / _kelvin(temperature_C))
+        return viscosity
+
+
 def _kelvin(temperature_C: Number) -> Number:
     kelvin = temperature_C + KELVIN
     require_positive(absolute_temperature=kelvin)

@@ -22,6 +22,12 @@ Probability = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Vector = tuple[Number, Number, Number]
 
 
+# ISO 3448 and SAE J300: the grades there are.
+_VG = "2|3|5|7|10|15|22|32|46|68|100|150|220|320|460|680|1000|1500"
+Grade = Annotated[str, StringConstraints(pattern=rf"^(VG ({_VG})|SAE (20|30|40|50|60))$")]
+AboveAbsoluteZero = Annotated[float, Field(gt=-273.15, lt=1000, allow_inf_nan=False)]
+
+
 class Record(BaseModel):
     """Frozen, and refuses keys it does not know."""
 
@@ -137,9 +143,10 @@ class Fluid(Record):
     id: Identifier
     kind: FluidKind
     name: Text | None = None
-    grade: Annotated[str, StringConstraints(pattern=r"^(VG|SAE) [0-9.]+$")] | None = None
-    viscosity_mm2_s: dict[Number, Positive] | None = Field(
-        default=None, description="temperature in degrees C -> kinematic viscosity in mm2/s"
+    grade: Grade | None = None
+    viscosity_mm2_s: dict[AboveAbsoluteZero, Positive] | None = Field(
+        default=None,
+        description="temperature in degrees C -> kinematic viscosity in mm2/s",
     )
     density_15C_kg_m3: Positive | None = None
 

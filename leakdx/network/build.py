@@ -74,10 +74,11 @@ def build_network(setting: Setting, priors: Priors) -> LeakNetwork:
     pieces += _seals(setting, SealParents(setting.machine, known), priors)
     for spread in spreads:
         pieces += _zones(setting, spread, priors)
-    names = frozenset(v.name for v, _ in pieces)
     pieces += _mixed(setting, {v.name: v for v, _ in pieces})
-    pieces += look_tables(setting, [s.scale for s in spreads], names, priors)
-    pieces += sign_tables(setting, [(s.flow, s.scale) for s in spreads], names, priors)
+    places = [(s.flow, s.scale) for s in spreads]
+    sizes = {v.name: v.size for v, _ in pieces}
+    pieces += look_tables(setting, sizes, priors)
+    pieces += sign_tables(setting, places, sizes, priors)
     variables = tuple(v for v, _ in pieces)
     tables = tuple(p for _, p in pieces if isinstance(p, Table))
     maxima = tuple(p for _, p in pieces if isinstance(p, Maximum))
@@ -180,7 +181,7 @@ def _zones_of_fluid(
     here = set(running)
     for k in running:
         other = Variable(other_name(fluid.id, ids[k], spread.epoch), OTHER_STATES)
-        chances = _other_chances(setting, spread.epoch, ids[k], origins, priors)
+        chances = _other_chances(origins, _spilled(setting, spread, fluid, ids[k]), priors)
         yield other, Table(other.name, (), chances)
         influences = [Influence(other.name, _other_levels(scale, priors)), *fed[k]]
         influences += [
@@ -248,11 +249,17 @@ def _seal_influences(
     return found
 
 
-def _other_chances(setting: Setting, epoch: int, zone: str, zones: int, priors: Priors) -> Array:
-    """Chances of no other origin, a spill, and an unlisted origin at one zone, shape (3,)."""
+def _spilled(setting: Setting, spread: Spread, fluid: Fluid, zone: str) -> bool:
+    """Whether the job says that this fluid (or one not named) was spilled on a zone."""
+    spills = setting.epochs[spread.epoch].spilled
+    return (None, zone) in spills or (fluid.id, zone) in spills
+
+
+def _other_chances(zones: int, spilled_here: bool, priors: Priors) -> Array:
+    """Chances of no other origin, a spill, and an unlisted origin at one of ``zones``, (3,)."""
     unlisted = 1 - (1 - priors["base_rates.unlisted"]) ** (1 / zones)
     spilled = 1 - (1 - priors["base_rates.spilled"]) ** (1 / zones)
-    if zone in setting.epochs[epoch].spilled:
+    if spilled_here:
         spilled = priors["signs.said"]
     return np.array([1 - unlisted - spilled, spilled, unlisted])
 

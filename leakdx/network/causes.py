@@ -59,12 +59,14 @@ def cause_tables(machine: Machine, priors: Priors) -> Iterator[tuple[Variable, T
     for fluid in machine.fluids:
         if fluid.kind not in VENTED:
             continue
-        acting = [c for c in causes if c.kind in PRESSURE and c.fluid in (fluid.id, None)]
+        acting = [
+            c for c in causes if c.kind in PRESSURE and c.fluid in (fluid.id, None) and not c.raises
+        ]
         strengths = [priors[f"causes.strains.{c.kind.value}"] for c in acting]
         name = strained_name(fluid.id)
         parents = tuple(cause_name(c.id) for c in acting)
         yield Variable(name, NO_YES), Table(name, parents, noisy_or_table(0.0, strengths))
-    ageing = [c for c in causes if c.kind in AGEING]
+    ageing = [c for c in causes if c.kind in AGEING and not c.raises]
     strengths = [priors["causes.strains.ageing"]] * len(ageing)
     table = noisy_or_table(priors["causes.chance.tired"], strengths)
     yield Variable(TIRED, NO_YES), Table(TIRED, tuple(cause_name(c.id) for c in ageing), table)
@@ -80,23 +82,14 @@ class SealParents:
     def of(self, seal: SealPoint) -> tuple[str, ...]:
         """Names of the parents of a seal point, in a fixed order.
 
-        Causes of pressure and of ageing act through the strained case and the tired
-        machine, on the seal points that they list; other causes act straight.
+        A cause that lists seal points acts on those straight; one without a list acts
+        through the strained case or the tired machine, on all that feel it.
         """
-        found = []
-        if self._acts(AGEING, seal):
-            found.append(TIRED)
+        found = [TIRED]
         strained = strained_name(seal.fluid)
-        if strained in self.names and seal.drive in FEELS_PRESSURE and self._acts(PRESSURE, seal):
+        if strained in self.names and seal.drive in FEELS_PRESSURE:
             found.append(strained)
-        others = (c for c in self.machine.causes if c.kind not in (*PRESSURE, *AGEING))
-        return (*found, *(cause_name(c.id) for c in others if seal.id in c.raises))
-
-    def _acts(self, kinds: tuple[CauseKind, ...], seal: SealPoint) -> bool:
-        """Whether any cause of some kinds acts on a seal point: one without a list acts on all."""
-        causes = [c for c in self.machine.causes if c.kind in kinds]
-        causes = [c for c in causes if c.fluid in (None, seal.fluid)]
-        return not causes or any(not c.raises or seal.id in c.raises for c in causes)
+        return (*found, *(cause_name(c.id) for c in self.machine.causes if seal.id in c.raises))
 
 
 def seal_table(

@@ -48,7 +48,8 @@ def age_factor(seal: SealPoint, priors: Priors) -> float:
     if seal.service.age_years is None:
         return 1.0
     beyond = seal.service.age_years - priors["modifiers.age.typical_years"]
-    factor = 2 ** (beyond / priors["modifiers.age.doubling_years"])
+    # Far beyond any bound below; kept from overflowing.
+    factor = 2 ** min(beyond / priors["modifiers.age.doubling_years"], 100.0)
     return float(np.clip(factor, priors["modifiers.age.least"], priors["modifiers.age.most"]))
 
 

@@ -42,6 +42,7 @@ class Epoch:
 
     hours: time run since clean, None where unknown.  active: for each seal point, the
     generations that leaked in this epoch; a seal point not named has generation 0.
+    spilled: fluids (None where not known) that were spilled, each with its zone.
     """
 
     attitude: Attitude = Attitude()
@@ -49,7 +50,7 @@ class Epoch:
     temperature_C: float | None = None
     hours: float | None = None
     active: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
-    spilled: frozenset[str] = frozenset()
+    spilled: frozenset[tuple[str | None, str]] = frozenset()
 
 
 @dataclass(frozen=True)

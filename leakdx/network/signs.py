@@ -5,7 +5,7 @@ They are built only where they were read: a sign hangs on every seal point of it
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -46,9 +46,7 @@ def is_hot(zone: Zone, priors: Priors) -> bool:
     return (zone.temperature_C or 0.0) >= priors["signs.hot_zone_C"]
 
 
-def look_tables(
-    setting: Setting, scales: Sequence[Scale], names: frozenset[str], priors: Priors
-) -> Iterator[Piece]:
+def look_tables(setting: Setting, sizes: Mapping[str, int], priors: Priors) -> Iterator[Piece]:
     """How each seal point that was looked at closely appears.
 
     Its own leak shows; so may fluid that came from above, which is why the zone counts.
@@ -56,38 +54,39 @@ def look_tables(
     seals = {s.id: s for s in setting.machine.seal_points}
     for epoch, seal_id in sorted(setting.looked):
         seal = seals[seal_id]
-        scale = scales[epoch]
         generations = setting.epochs[epoch].active.get(seal_id, (0,))
-        above = np.zeros((4, scale.levels))
-        seen = priors["detection.seal.seen_above"]
-        above[0] = [1.0] + [1 - seen] * (scale.levels - 1)
-        above[1] = 1 - above[0]
         influences = [Influence(seal_name(seal_id, generations[-1]), np.eye(4))]
         for zone in seal.zones[:1]:
-            if (flow := flow_name(seal.fluid, zone, epoch)) in names:
-                influences.append(Influence(flow, above))
+            if (flow := flow_name(seal.fluid, zone, epoch)) in sizes:
+                influences.append(Influence(flow, _seen_from_above(sizes[flow], priors)))
         effect = Variable(look_name(seal_id, epoch), SEAL_LOOKS)
         yield effect, Maximum(effect.name, np.eye(4)[0], tuple(influences))
 
 
+def _seen_from_above(levels: int, priors: Priors) -> Array:
+    """P(look that fluid from above gives a tight point | level of flow there), (4, levels)."""
+    wet = np.array([0.0] + [priors["detection.seal.seen_above"]] * (levels - 1))
+    return np.stack([1 - wet, wet, np.zeros(levels), np.zeros(levels)])
+
+
 def sign_tables(
-    setting: Setting, places: Sequence[Place], names: frozenset[str], priors: Priors
+    setting: Setting, places: Sequence[Place], sizes: Mapping[str, int], priors: Priors
 ) -> Iterator[Piece]:
     """The whole-machine signs that were read; ``places`` are the epochs' flows and scales."""
     for sign in sorted(setting.signs, key=sign_name):
         effect = Variable(sign_name(sign), NO_YES)
-        influences = list(_influences(setting, sign, places[sign.epoch], names, priors))
+        influences = list(_influences(setting, sign, places[sign.epoch], sizes, priors))
         without = priors[f"signs.{sign.kind.value}.without"]
         background = np.array([1 - without, without])
         yield effect, Maximum(effect.name, background, tuple(influences))
 
 
 def _influences(
-    setting: Setting, sign: SignAsked, place: Place, names: frozenset[str], priors: Priors
+    setting: Setting, sign: SignAsked, place: Place, sizes: Mapping[str, int], priors: Priors
 ) -> Iterator[Influence]:
     flow = place[0]
     if sign.kind is SignPoint.GROUND_WET or sign.kind in HOT:
-        yield from _from_zones(setting, sign, place, names, priors)
+        yield from _from_zones(setting, sign, place, sizes, priors)
         return
     active = setting.epochs[sign.epoch].active
     for seal in _seals_in_flow_order(setting, flow):
@@ -122,7 +121,7 @@ def _strength(kind: SignPoint, seal: SealPoint, priors: Priors) -> Array:
 
 
 def _from_zones(
-    setting: Setting, sign: SignAsked, place: Place, names: frozenset[str], priors: Priors
+    setting: Setting, sign: SignAsked, place: Place, sizes: Mapping[str, int], priors: Priors
 ) -> Iterator[Influence]:
     """Fluid on the ground, or on hot metal: these hang on zones, not on seals."""
     flow, scale = place
@@ -131,7 +130,7 @@ def _from_zones(
     for k in sorted(range(flow.surfaces.count), key=lambda k: tuple(-flow.surfaces.centre[k])):
         zone = setting.machine.zones[k]
         name = flow_name(sign.fluid, zone.id, sign.epoch)
-        if name not in names or k in flow.collectors:
+        if name not in sizes or k in flow.collectors:
             continue
         if sign.kind is SignPoint.GROUND_WET:
             # A film lets nothing fall; runs and drops do, as far as they miss what is below.

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from leakdx.case.model import Conditions, Job, Wash, ZoneReading
 from leakdx.case.timeline import Story, story_of
+from leakdx.network.setting import Epoch
 
 RUN = {"run_minutes": 30.0}
 WHOLE = {"wash": "whole"}
@@ -49,6 +50,10 @@ def told(*timeline: dict[str, Any], **conditions: Any) -> Story:
 
 def look(zone: str = "top", state: str = "film") -> dict[str, Any]:
     return {"zone": zone, "state": state}
+
+
+def spilled_zones(epoch: Epoch) -> set[str]:
+    return {zone for _, zone in epoch.spilled}
 
 
 def epochs_of_readings(story: Story) -> list[int]:
@@ -247,28 +252,34 @@ def test_a_joint_leaks_in_the_lives_it_has_had_so_far(timeline: list[dict[str, A
 def test_a_spill_is_on_the_zone_until_it_is_washed() -> None:
     spilled = {"context": "spilled_at_filling", "zone": "top"}
     story = told(spilled, WHOLE)
-    assert story.epochs[0].spilled == {"top"}
-    assert not story.epochs[1].spilled
+    assert spilled_zones(story.epochs[0]) == {"top"}
+    assert not spilled_zones(story.epochs[1])
     late = told(WHOLE, spilled)
-    assert not late.epochs[0].spilled
-    assert late.epochs[1].spilled == {"top"}
+    assert not spilled_zones(late.epochs[0])
+    assert spilled_zones(late.epochs[1]) == {"top"}
 
 
 def test_a_spill_on_a_zone_a_wash_left_out_is_where_that_zone_is_read() -> None:
     spilled = {"context": "spilled_at_filling", "zone": "top"}
     story = told({"wash": ["side"]}, spilled, look("top"))
     (taken,) = story.taken
-    assert "top" in story.epochs[taken.epoch].spilled
+    assert "top" in spilled_zones(story.epochs[taken.epoch])
+
+
+def test_a_spill_is_of_the_fluid_that_was_named() -> None:
+    spilled = {"context": "spilled_at_filling", "zone": "top"}
+    assert told(spilled | {"fluid": "oil"}).epochs[0].spilled == {("oil", "top")}
+    assert told(spilled).epochs[0].spilled == {(None, "top")}
 
 
 def test_two_spills_are_on_two_zones() -> None:
     spills = [{"context": "spilled_at_filling", "zone": z} for z in ("top", "side")]
-    assert told(*spills).epochs[0].spilled == {"top", "side"}
+    assert spilled_zones(told(*spills).epochs[0]) == {"top", "side"}
 
 
 def test_a_spill_of_which_the_place_is_not_known_is_on_no_zone_in_particular() -> None:
     story = told({"context": "spilled_at_filling", "fluid": "oil"})
-    assert not story.epochs[0].spilled
+    assert not spilled_zones(story.epochs[0])
     assert len(story.contexts) == 1
 
 

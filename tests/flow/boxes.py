@@ -93,7 +93,9 @@ def ground_of(flow: FlowMap) -> dict[str, float]:
     return {z: float(g) for z, g in zip(flow.surfaces.ids, flow.to_ground, strict=True)}
 
 
-def mapped(made: Machine, point: Callable[[Point], Point], vector: Callable[[Point], Point]) -> Any:
+def mapped(
+    made: Machine, point: Callable[[Point], Point], vector: Callable[[Point], Point]
+) -> Machine:
     """The machine with every place and every direction taken to where they go."""
     zones = []
     for zone in made.zones:

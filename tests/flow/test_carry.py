@@ -207,7 +207,8 @@ def wetted(zones_down: int, hours: float, liquid: Liquid) -> Array:
     for k in range(zones_down):
         appetite = np.array([zones.appetite(float(t))[k] for t in scale.hours])
         levels = zone_levels(0.9, appetite, scale, PRIORS) @ levels
-    return 1 - levels[0]
+    reached: Array = 1 - levels[0]
+    return reached
 
 
 @cache

@@ -11,7 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leakdx.flow.attitude import Attitude
-from leakdx.flow.courses import DETAILS, Way, Wind, collected_shares, flow_map, ground_shares
+from leakdx.flow.courses import (
+    DETAILS,
+    Detail,
+    FlowMap,
+    Way,
+    Wind,
+    collected_shares,
+    flow_map,
+    ground_shares,
+)
 from leakdx.flow.surfaces import shared_edges, surfaces_of
 from leakdx.machine.model import DrawnPath, Machine, Neighbour
 from leakdx.priors.read import shipped_priors
@@ -243,6 +252,8 @@ def wheel(axis: tuple[float, float, float], spins: float | None = 80.0) -> Machi
             patch("ahead", (200, 0, 500), (-1, 0, 0), (0, 60, 60)),
             patch("beside", (0, 200, 500), (0, -1, 0), (60, 0, 60)),
             patch("above", (0, 0, 700), (0, 0, -1), (60, 60, 0)),
+            # Near enough, and in the plane of none of the three axes.
+            patch("aslant", (200, 150, 650), (-1, 0, 0), (0, 60, 60)),
             patch("far_ahead", (2000, 0, 500), (-1, 0, 0), (0, 60, 60)),
             patch("far_beside", (0, 2000, 500), (0, -1, 0), (60, 0, 60)),
         )
@@ -310,7 +321,7 @@ def test_what_leaves_a_zone_goes_somewhere(made: Machine, wind: Wind) -> None:
 
 @given(machines(), winds, st.sampled_from(DETAILS))
 @settings(max_examples=60, deadline=None)
-def test_the_order_is_the_order_of_the_flow(made: Machine, wind: Wind, detail: object) -> None:
+def test_the_order_is_the_order_of_the_flow(made: Machine, wind: Wind, detail: Detail) -> None:
     flow = flow_map(made, wind, shipped_priors(), detail)
     assert sorted(flow.order) == list(range(flow.surfaces.count))
     place = {k: n for n, k in enumerate(flow.order)}
@@ -372,9 +383,9 @@ def test_a_tray_under_many_pipes_only_collects() -> None:
 # The same machine elsewhere.
 
 
-def same(flow: object, other: object) -> None:
-    assert shares(other) == pytest.approx(shares(flow), abs=TOLERANCE)  # type: ignore[arg-type]
-    assert ground_of(other) == pytest.approx(ground_of(flow), abs=TOLERANCE)  # type: ignore[arg-type]
+def same(flow: FlowMap, other: FlowMap) -> None:
+    assert shares(other) == pytest.approx(shares(flow), abs=TOLERANCE)
+    assert ground_of(other) == pytest.approx(ground_of(flow), abs=TOLERANCE)
 
 
 @given(machines(), winds, st.tuples(*[st.integers(-3000, 3000)] * 3))

@@ -103,7 +103,7 @@ def wet(told: Beliefs, zone: str, fluid: str = "oil", epoch: int = 0) -> float:
 EVERYTHING = Setting(
     column(paths=(DrawnPath(source="plate_0", target="plate_3", share=0.2, wicks=True),)),
     epochs=(
-        Epoch(hours=None, active={"cover": (0, 1)}, spilled=frozenset({"plate_1"})),
+        Epoch(hours=None, active={"cover": (0, 1)}, spilled=frozenset({(None, "plate_1")})),
         Epoch(Attitude(5, -3), 10.0, 20.0, 2.0, active={"cover": (1,)}),
     ),
     odds={"cover": (8.0, 0.5), "plug": (2.0,)},
@@ -303,8 +303,9 @@ def test_what_no_seal_explains_an_unlisted_origin_does() -> None:
         assert none[n] == pytest.approx(plain_none, abs=TOLERANCE)
 
 
-def test_a_spill_that_was_told_of_explains_a_wet_zone() -> None:
-    spilled = Epoch(spilled=frozenset({"plate_1"}))
+@pytest.mark.parametrize("fluid", ["oil", None])
+def test_a_spill_that_was_told_of_explains_a_wet_zone(fluid: str | None) -> None:
+    spilled = Epoch(spilled=frozenset({(fluid, "plate_1")}))
     with_it, without = (built(column(), epochs=(e,)).network for e in (spilled, Epoch()))
     told, silent = beliefs(with_it), beliefs(without)
     state = with_it[other_name("oil", "plate_1")].states.index("spilled")

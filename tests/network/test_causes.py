@@ -28,7 +28,7 @@ from leakdx.network.causes import (
 )
 from leakdx.network.odds import base_odds
 from leakdx.network.setting import LEAK_STATES, cause_name, seal_name
-from leakdx.network.tables import Network, Table, Variable
+from leakdx.network.tables import Array, Network, Table, Variable
 from leakdx.priors.read import shipped_priors
 from tests.flow.boxes import box, machine
 
@@ -232,9 +232,10 @@ def test_odds_of_the_job_multiply_the_odds_of_the_seal(seal: SealPoint) -> None:
     assert names == same
     assert plain.shape == (len(LEAK_STATES), *[2] * len(names))
 
-    def odds(table: object) -> object:
-        return (1 - table[0]) / table[0]  # type: ignore[index, operator]
+    def odds(table: Array) -> Array:
+        ratio: Array = (1 - table[0]) / table[0]
+        return ratio
 
-    np.testing.assert_allclose(odds(tenfold), 10 * np.asarray(odds(plain)), rtol=1e-9)
-    assert np.asarray(odds(plain)).min() < base_odds(seal, fluid, PRIORS)
-    assert np.asarray(odds(plain)).max() > base_odds(seal, fluid, PRIORS)
+    np.testing.assert_allclose(odds(tenfold), 10 * odds(plain), rtol=1e-9)
+    assert odds(plain).min() < base_odds(seal, fluid, PRIORS)
+    assert odds(plain).max() > base_odds(seal, fluid, PRIORS)
