@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 FORMAT = "leakdx-rank/1"
 SETS = 5
-# Table entries worth working through for the sets; about a second.
-SET_WORK, LEAST_LOOKS, MOST_LOOKS = 150_000_000, 100, 4_000
+# Table entries worth working through for the sets; about two seconds.
+SET_WORK, LEAST_LOOKS, MOST_LOOKS = 300_000_000, 100, 4_000
 
 
 @dataclass(frozen=True)

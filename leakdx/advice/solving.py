@@ -13,8 +13,10 @@ from leakdx.files.faults import Fault, FaultyInput
 from leakdx.flow.courses import DETAILS
 from leakdx.priors.model import Priors
 
-# Largest table worked with: an update then stays within some tens of milliseconds.
-LARGEST = 2**18
+# Largest table, and entries of all tables together, worked with: an update then takes about
+# ten milliseconds.  Tables several times as large ranked made-up leaks no better.
+LARGEST = 2**17
+ALL_ENTRIES = 300_000
 
 
 class ContradictoryReadings(FaultyInput):
@@ -98,7 +100,10 @@ def _compiled(loaded: LoadedJob, priors: Priors) -> tuple[Asked, JunctionTree, i
     for detail in range(len(DETAILS)):
         asked = asked_of(loaded.machine, loaded.job, priors, detail)
         try:
-            return asked, compile_network(asked.network.network, LARGEST), detail
+            tree = compile_network(asked.network.network, LARGEST)
         except TooWide as error:
             entries = error.entries
+            continue
+        if sum(tree.clique_entries) <= ALL_ENTRIES or detail == len(DETAILS) - 1:
+            return asked, tree, detail
     raise TooLarge(loaded.machine.id, entries)

@@ -81,7 +81,7 @@ def notes_of(loaded: LoadedJob, solved: Solved) -> tuple[str, ...]:
     if len(loaded.machine.fluids) > 1 and any(
         isinstance(t.reading, ZoneReading)
         and t.reading.fluid is None
-        and t.reading.state is not ZoneState.DRY
+        and t.reading.state not in (ZoneState.DRY, ZoneState.NOT_LOOKED)
         for t in solved.asked.story.taken
     ):
         notes.append("a wet zone whose fluid is not stated may be any fluid of the machine")
@@ -101,12 +101,16 @@ def next_step(loaded: LoadedJob, solved: Solved, order: Sequence[str], nothing_l
     story = solved.asked.story
     if story.repaired and len(story.epochs) == 1:
         return "Next: wash it and run it before you judge the repair by what is wet."
-    read = {t.reading.zone for t in story.taken if isinstance(t.reading, ZoneReading)}
+    read = {
+        t.reading.zone
+        for t in story.taken
+        if isinstance(t.reading, ZoneReading) and t.reading.state is not ZoneState.NOT_LOOKED
+    }
     zones = {z.id: z.name or z.id.replace("_", " ") for z in loaded.machine.zones}
     seals = {s.id: s for s in loaded.machine.seal_points}
     for seal in order[:3]:
         unread = [zones[z] for z in seals[seal].zones if z not in read]
-        if unread and solved.beliefs:
+        if unread:
             name = seals[seal].name or seal.replace("_", " ")
             return f"Next: look at {' and '.join(unread)}, not looked at yet, for {name}."
     first = seals[order[0]]
