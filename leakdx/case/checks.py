@@ -44,7 +44,14 @@ SIGN_NEEDS_FLUID = frozenset(
         SignKind.FLUID_EMULSIFIED,
     }
 )
-CONTEXT_NEEDS_FLUID = frozenset({ContextKind.OVERFILLED, ContextKind.SPILLED_AT_FILLING})
+CONTEXT_NEEDS_FLUID = frozenset(
+    {
+        ContextKind.OVERFILLED,
+        ContextKind.SPILLED_AT_FILLING,
+        ContextKind.VENTILATION_BLOCKED,
+        ContextKind.VENTILATION_CLEAR,
+    }
+)
 
 Use = tuple[str, Location, str | None]
 

@@ -17,6 +17,7 @@ from leakdx.case.model import (
     Context,
     ContextKind,
     Job,
+    SealHistory,
     SealReading,
     SealState,
     Sign,
@@ -133,6 +134,12 @@ def _with_histories(machine: Machine, job: Job) -> Machine:
         for s in machine.seal_points
     )
     return machine.model_copy(update={"seal_points": seals})
+
+
+def _merged(service: SealService, history: SealHistory) -> SealService:
+    """What the machine file knows, with what the job states in its place."""
+    stated = history.model_dump(include={"age_years", "hours"}, exclude_none=True)
+    return service.model_copy(update=stated)
 
 
 def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Setting:
@@ -283,8 +290,11 @@ def _cause_said(context: Context, machine: Machine, priors: Priors) -> dict[str,
     if context.context not in CAUSE_SAID:
         return {}
     kind, there = CAUSE_SAID[context.context]
-    said = priors["causes.said"]
-    likelihood = np.array([1 - said, said] if there else [said, 1 - said])
+    before = odds_of(priors[f"causes.chance.{kind.value}"])
+    said = odds_of(priors["causes.said"])
+    # What was said is believed that far, however rare the cause is.
+    weight = said / before if there else 1 / (said * before)
+    likelihood = np.array([1.0, weight]) / max(1.0, weight)
     names = [
         cause_name(c.id)
         for c in causes_of(machine)

@@ -87,21 +87,24 @@ class _Telling:
     all_since: int = 0
 
     def hear(self, number: int, event: Event) -> None:
-        here = len(self.epochs) - 1
         if isinstance(event, Wash):
             self._wash(event)
         elif isinstance(event, Run):
-            self.epochs[here] = _run(self.epochs[here], event)
+            for epoch in self._live():
+                self.epochs[epoch] = _run(self.epochs[epoch], event)
         elif isinstance(event, Renewal):
-            self._begin_anew(event.renew, here)
+            self._begin_anew(event.renew)
         elif isinstance(event, Context):
-            self._context(event, here)
+            self._context(event)
         elif isinstance(event, ZoneReading):
             # A zone that a wash left out still wears what it wore before.
-            epoch = self._last_wash_of(event.zone)
-            self.taken.append(Taken(number, epoch, event))
+            self.taken.append(Taken(number, self._last_wash_of(event.zone), event))
         else:
-            self.taken.append(Taken(number, here, event))
+            self.taken.append(Taken(number, len(self.epochs) - 1, event))
+
+    def _live(self) -> set[int]:
+        """Epochs whose surface is still there: of the last whole wash, and of parts since."""
+        return {self.all_since, *self.since.values()}
 
     def _wash(self, event: Wash) -> None:
         if not event.wash:
@@ -112,28 +115,45 @@ class _Telling:
         self.washed.append(event.thoroughness)
         here = len(self.epochs) - 1
         if event.wash == "whole":
-            self.all_since = here
+            self.all_since, self.since = here, {}
         else:
             self.since |= dict.fromkeys(event.wash, here)
 
-    def _begin_anew(self, seal: str, here: int) -> None:
+    def _begin_anew(self, seal: str) -> None:
         self.generations[seal] = self.generations.get(seal, 1) + 1
-        active = dict(self.epochs[here].active)
-        active[seal] = (*active.get(seal, (0,)), self.generations[seal] - 1)
-        self.epochs[here] = replace(self.epochs[here], active=active)
-        self.repaired.add(here)
+        read = {t.epoch for t in self.taken}
+        for epoch in sorted(self._live()):
+            active = dict(self.epochs[epoch].active)
+            active[seal] = (*active.get(seal, (0,)), self.generations[seal] - 1)
+            renewed = replace(self.epochs[epoch], active=active)
+            if epoch in read:
+                # What was read before the repair knows nothing of the new seal: the same
+                # surface goes on as an epoch of its own.
+                self._move(epoch, renewed)
+            else:
+                self.epochs[epoch] = renewed
+                self.repaired.add(epoch)
 
-    def _context(self, event: Context, here: int) -> None:
+    def _move(self, epoch: int, renewed: Epoch) -> None:
+        new = len(self.epochs)
+        self.epochs.append(renewed)
+        self.washed.append(self.washed[epoch])
+        self.repaired.add(new)
+        self.since = {z: new if e == epoch else e for z, e in self.since.items()}
+        if self.all_since == epoch:
+            self.all_since = new
+
+    def _context(self, event: Context) -> None:
         self.contexts.append(event)
         if event.context in NEW_START and event.seal_point:
-            self._begin_anew(event.seal_point, here)
+            self._begin_anew(event.seal_point)
         elif event.context is ContextKind.SPILLED_AT_FILLING and event.zone:
             on = self._last_wash_of(event.zone)
             spilled = self.epochs[on].spilled | {(event.fluid, event.zone)}
             self.epochs[on] = replace(self.epochs[on], spilled=spilled)
 
     def _last_wash_of(self, zone: str) -> int:
-        return max(self.all_since, self.since.get(zone, 0))
+        return self.since.get(zone, self.all_since)
 
     def story(self) -> Story:
         return Story(
@@ -147,7 +167,21 @@ class _Telling:
 
 
 def _run(epoch: Epoch, run: Run) -> Epoch:
-    hours = None if epoch.hours is None else epoch.hours + run.run_minutes / 60
+    """The epoch with a run added.
+
+    Air and warmth are averaged over the hours where those are known; where they are not,
+    the run is all that is known.
+    """
+    more = run.run_minutes / 60
+    before = epoch.hours or 0.0
+    part = more / (before + more)
     air = epoch.airflow_m_s if run.airflow_m_s is None else run.airflow_m_s
     warm = epoch.temperature_C if run.fluid_temperature_C is None else run.fluid_temperature_C
-    return replace(epoch, hours=hours, airflow_m_s=air, temperature_C=warm)
+    if warm is not None and epoch.temperature_C is not None:
+        warm = epoch.temperature_C + part * (warm - epoch.temperature_C)
+    return replace(
+        epoch,
+        hours=None if epoch.hours is None else before + more,
+        airflow_m_s=epoch.airflow_m_s + part * (air - epoch.airflow_m_s),
+        temperature_C=warm,
+    )

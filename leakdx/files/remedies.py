@@ -33,8 +33,8 @@ class Finding:
 
 # Patterns of the models in words.  One that is not here is shown as it stands.
 _PATTERNS = {
-    r"^[a-z][a-z0-9_]{0,63}$": (
-        "must be a name of small letters, digits and underscores, first a letter, 64 at most",
+    r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$": (
+        "must be a name of small letters and digits, first a letter, with single underscores",
         "",
     ),
     r"^[a-zA-Z0-9_]+(\.[a-zA-Z0-9_]+)*$": (

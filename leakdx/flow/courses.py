@@ -8,7 +8,7 @@ geometry and attitude alone; how much arrives is the business of ``carry``.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -131,6 +131,7 @@ def flow_map(machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETA
     for (a, b), w in flung(machine, surfaces, priors).items():
         weights[a, b, Way.FLING] += w
     index = {z: k for k, z in enumerate(surfaces.ids)}
+    _give_way(weights, ground, machine, index)
     for p in machine.paths:
         way = Way.WICK if p.wicks else Way.RUN
         weights[index[p.source], index[p.target], way] += p.share
@@ -151,6 +152,17 @@ def flow_map(machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETA
         track_mm=track(surfaces, pull),
         steepness=steep,
     )
+
+
+def _give_way(weights: Weights, ground: Array, machine: Machine, index: Mapping[str, int]) -> None:
+    """Leave as much of each zone's outflow to the drawn paths as they state."""
+    stated: dict[int, float] = defaultdict(float)
+    for p in machine.paths:
+        stated[index[p.source]] += p.share
+    for key in weights:
+        weights[key] *= max(0.0, 1 - stated.get(key[0], 0.0))
+    for zone, share in stated.items():
+        ground[zone] *= max(0.0, 1 - share)
 
 
 def _add_drops(weights: Weights, s: Surfaces, fall: Array, pull: Pull) -> Array:

@@ -13,7 +13,10 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 FORMAT = "leakdx-machine/1"
 
-Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{0,63}$")]
+# No double underscore: it keeps the parts of a network variable's name apart.
+Identifier = Annotated[
+    str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=64)
+]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]

@@ -261,7 +261,7 @@ def _other_chances(zones: int, spilled_here: bool, priors: Priors) -> Array:
     spilled = 1 - (1 - priors["base_rates.spilled"]) ** (1 / zones)
     if spilled_here:
         spilled = priors["signs.said"]
-    return np.array([1 - unlisted - spilled, spilled, unlisted])
+    return np.array([(1 - spilled) * (1 - unlisted), spilled, (1 - spilled) * unlisted])
 
 
 def _other_levels(scale: Scale, priors: Priors) -> Array:

@@ -11,7 +11,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leakdx.machine.model import Cause, CauseKind, Drive, Fluid, FluidKind, Machine, SealPoint
+from leakdx.machine.model import (
+    Cause,
+    CauseKind,
+    Drive,
+    Fluid,
+    FluidKind,
+    Machine,
+    SealKind,
+    SealPoint,
+)
 from leakdx.network.noisymax import noisy_or_table
 from leakdx.network.odds import base_odds, leak_column
 from leakdx.network.setting import cause_name
@@ -24,6 +33,11 @@ TIRED = "tired"
 PRESSURE = (CauseKind.VENTILATION_BLOCKED, CauseKind.OVERFILLED, CauseKind.WORN_RINGS)
 # Causes that age all seals together.
 AGEING = (CauseKind.HARDENED_SEALS, CauseKind.OVERHEATED)
+# Kinds of seal point that other causes act on where they list none.
+AT_HOME = {
+    CauseKind.SHAFT_WORN: (SealKind.SHAFT_LIP_SEAL, SealKind.ROD_SEAL),
+    CauseKind.WRONG_SEALANT: (SealKind.SEALANT_JOINT, SealKind.MOULDED_GASKET),
+}
 # Cases with a ventilation of their own, and the drives that feel its pressure.
 VENTED = {
     FluidKind.ENGINE_OIL: PRESSURE,
@@ -89,7 +103,14 @@ class SealParents:
         strained = strained_name(seal.fluid)
         if strained in self.names and seal.drive in FEELS_PRESSURE:
             found.append(strained)
-        return (*found, *(cause_name(c.id) for c in self.machine.causes if seal.id in c.raises))
+        return (*found, *(cause_name(c.id) for c in self.machine.causes if _acts(c, seal)))
+
+
+def _acts(cause: Cause, seal: SealPoint) -> bool:
+    """Whether a cause acts straight on a seal point: it lists it, or it is of its kind."""
+    if cause.raises:
+        return seal.id in cause.raises
+    return seal.kind in AT_HOME.get(cause.kind, ()) and cause.fluid in (None, seal.fluid)
 
 
 def seal_table(

@@ -477,3 +477,18 @@ def test_what_the_job_knows_of_a_seal_goes_before_what_the_machine_says() -> Non
     assert leaks(told, "cover") == pytest.approx(leaks(silent, "cover"), abs=TOLERANCE)
     # The machine itself is not changed.
     assert all(s.service.age_years == 25.0 for s in aged.seal_points)
+
+
+# A reading taken before a repair, and what is said of a cause.
+
+
+def test_what_was_read_before_a_renewal_says_nothing_of_the_new_seal() -> None:
+    renewed = {"renew": "cover"}
+    read_before = leaks(asked(look("plate_0", "running"), renewed), "cover", 1)
+    assert read_before == pytest.approx(leaks(asked(renewed), "cover", 1), rel=0.25)
+    read_after = leaks(
+        asked(renewed, {"wash": "whole"}, {"run_minutes": 600}, look("plate_0", "running")),
+        "cover",
+        1,
+    )
+    assert read_after > 3 * read_before

@@ -162,7 +162,7 @@ def test_one_run_is_two_runs_of_half_the_time(
     assert [e.hours for e in halves.epochs] == pytest.approx([e.hours for e in once.epochs])
     for split, whole in zip(halves.epochs, once.epochs, strict=True):
         assert split.active == whole.active
-        assert split.airflow_m_s == whole.airflow_m_s
+        assert split.airflow_m_s == pytest.approx(whole.airflow_m_s)
     assert epochs_of_readings(halves) == epochs_of_readings(once)
     assert halves.repaired == once.repaired
 
@@ -171,7 +171,10 @@ def test_one_run_is_two_runs_of_half_the_time(
 def test_time_only_goes_forward(timeline: list[dict[str, Any]]) -> None:
     story = told(*timeline, hours=3)
     assert len(story.epochs) == len(story.washed)
-    assert len(story.epochs) == 1 + sum("wash" in e for e in timeline)
+    washes = sum("wash" in e for e in timeline)
+    # A repair after a reading begins an epoch on the same surface.
+    anew = sum(story.generations.values()) - len(story.generations)
+    assert 1 + washes <= len(story.epochs) <= (1 + washes) * (1 + anew)
     total = sum(e["run_minutes"] for e in timeline if "run_minutes" in e) / 60
     assert sum(e.hours or 0 for e in story.epochs) >= 3 + total - 1e-9
     by_zone: dict[str, int] = {}
@@ -239,8 +242,9 @@ def test_a_joint_leaks_in_the_lives_it_has_had_so_far(timeline: list[dict[str, A
         assert story.generations.get(seal, 1) == 1 + renewals
         lives = [e.active.get(seal, (0,)) for e in story.epochs]
         for earlier, later in pairwise(lives):
-            # The wash takes away what came before the last life.
-            assert later[0] == earlier[-1]
+            # A wash takes away what came before the last life; a repair after a reading
+            # goes on with the same surface, and so with all its lives.
+            assert later[0] in (earlier[0], earlier[-1])
         for life in lives:
             assert list(life) == list(range(life[0], life[-1] + 1))
         assert lives[-1][-1] == renewals

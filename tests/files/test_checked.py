@@ -23,7 +23,7 @@ class Part(BaseModel):
     point_mm: tuple[float, float] = (0, 0)
     kind: Literal["hose", "union"] = "hose"
     wide: bool = False
-    named: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{0,63}$")] = "a"
+    named: Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$")] = "a"
     odd: Annotated[str, Field(pattern=r"^q+$")] = "q"
     curve: dict[float, float] = {}
     note: Annotated[str, Field(min_length=1, max_length=5)] = "n"

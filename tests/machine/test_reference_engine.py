@@ -20,7 +20,7 @@ JOBS = ("rear_of_engine_wet", "front_drip_after_refit", "right_side_two_fluids")
 TOUCH_MM = 12.0  # boxes of real patches rarely meet to the millimetre
 LEAST_EDGE_MM = 20.0  # shorter than this is a corner
 NEAR_MM = 60.0
-ID = re.compile(r"[a-z][a-z0-9_]{0,63}")
+ID = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 
 FAMILIES = {
     "head cover gasket in stretches": r"head_cover_gasket_(left|right|front|rear)",

@@ -38,6 +38,7 @@ SEALS_OF_SIGN = [k for k in SignPoint if k not in (*REGIMES, *HOT, SignPoint.GRO
 WAYS: dict[str, list[tuple[str, ...]]] = {
     "base_rates.{seal.kind.value}": [(k,) for k in SealKind],
     "causes.chance.{cause.kind.value}": [(k,) for k in CauseKind],
+    "causes.chance.{kind.value}": [(k,) for k in CauseKind],
     "causes.raises.{kind}": [("pressure",), ("listed",)],
     "causes.strains.{c.kind.value}": [(k,) for k in PRESSURE],
     "detection.fresh.{look}": [(k,) for k in LOOKS[1:]],
