@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from importlib import util
 from pathlib import Path
 from typing import Any
 
@@ -57,7 +56,6 @@ def test_every_row_fits_the_schema(capsys: pytest.CaptureFixture[str]) -> None:
     assert document["reference"] == reference
 
 
-@pytest.mark.skipif(util.find_spec("pyagrum") is None, reason="pyagrum is not installed")
 def test_referees_agree_on_the_seal_points(capsys: pytest.CaptureFixture[str]) -> None:
     (row,) = printed(capsys, *only("update"))["rows"]
     for referee in ("pyagrum", "pgmpy"):
