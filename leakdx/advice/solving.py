@@ -14,7 +14,7 @@ from leakdx.flow.courses import DETAILS
 from leakdx.priors.model import Priors
 
 # Largest table, and entries of all tables together, worked with: an update then takes about
-# ten milliseconds.  Tables several times as large ranked made-up leaks no better.
+# ten milliseconds.  What that costs in ranking is measured in DEVELOPERS.md.
 LARGEST = 2**17
 ALL_ENTRIES = 300_000
 
