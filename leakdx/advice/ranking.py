@@ -15,6 +15,7 @@ from leakdx.advice.words import next_step, notes_of, percent, ranking_text
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.belief.sets import SetList, most_probable_sets
 from leakdx.case.read import LoadedJob
+from leakdx.files.schema import closed
 from leakdx.network.build import unlisted_elsewhere
 from leakdx.network.odds import decibans
 from leakdx.network.setting import OTHER_STATES, seal_name
@@ -243,8 +244,8 @@ def json_schema() -> dict[str, Any]:
         "format": {"const": FORMAT},
         "job": text,
         "machine": text,
-        "ranking": {"type": "array", "items": _closed(row), "description": "most likely first"},
-        "sets": {"type": "array", "items": _closed(leak_set), "description": "most probable first"},
+        "ranking": {"type": "array", "items": closed(row), "description": "most likely first"},
+        "sets": {"type": "array", "items": closed(leak_set), "description": "most probable first"},
         "sets_proven": {
             "type": "boolean",
             "description": "no set left out is more probable than the last one listed",
@@ -262,14 +263,5 @@ def json_schema() -> dict[str, Any]:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": "leakdx:rank/1",
         "title": "Ranking",
-        **_closed(properties),
-    }
-
-
-def _closed(properties: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "type": "object",
-        "properties": properties,
-        "required": list(properties),
-        "additionalProperties": False,
+        **closed(properties),
     }

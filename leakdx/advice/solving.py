@@ -99,11 +99,10 @@ def _compiled(loaded: LoadedJob, priors: Priors) -> tuple[Asked, JunctionTree, i
     entries = 0
     for detail in range(len(DETAILS)):
         asked = asked_of(loaded.machine, loaded.job, priors, detail)
+        # The barest detail is taken at any size that can be worked with.
+        total = ALL_ENTRIES if detail < len(DETAILS) - 1 else None
         try:
-            tree = compile_network(asked.network.network, LARGEST)
+            return asked, compile_network(asked.network.network, LARGEST, total), detail
         except TooWide as error:
             entries = error.entries
-            continue
-        if sum(tree.clique_entries) <= ALL_ENTRIES or detail == len(DETAILS) - 1:
-            return asked, tree, detail
     raise TooLarge(loaded.machine.id, entries)

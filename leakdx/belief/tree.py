@@ -19,12 +19,12 @@ from leakdx.belief.numbers import numbers
 from leakdx.belief.passes import Collected, Engine
 from leakdx.belief.plan import Plan, make_plan, signature
 from leakdx.belief.star import parts
-from leakdx.belief.triangulate import clique_tree
+from leakdx.belief.triangulate import CliqueTree, clique_tree
 from leakdx.network.tables import Array, Network, NetworkError
 
 LIMIT = 2**25
 # A first try so far above the limit is not brought below it by others.
-HOPELESS = 32
+HOPELESS = 8
 # Numbers held at once while a batch is propagated (64 MB); wider batches go in pieces.
 CHUNK_ENTRIES = 2**23
 # Working memory kept between calls (32 MB at most for each thread).
@@ -39,7 +39,7 @@ DRIFT = 1e-9
 
 
 class TooWide(ValueError):
-    """The largest clique would exceed the limit; ``entries`` is its predicted size."""
+    """The tables would exceed a limit; ``entries`` is the predicted size of the largest."""
 
     def __init__(self, entries: int, limit: int) -> None:
         self.entries = entries
@@ -267,21 +267,27 @@ class JunctionTree:
         return np.repeat(table, n // table.shape[-1], axis=-1)
 
 
-def compile_network(network: Network, limit: int = LIMIT) -> JunctionTree:
+def compile_network(network: Network, limit: int = LIMIT, total: int | None = None) -> JunctionTree:
     """Triangulate the network and work out the tables of its cliques.
 
-    Raises TooWide if the largest clique table would have more than ``limit`` entries.
+    Raises TooWide if the largest clique table would have more than ``limit`` entries, or
+    all of them together more than ``total``, before any table is worked out.
     """
+
+    def excess(tree: CliqueTree) -> float:
+        """How many times too large a tree is; at most 1 where it fits."""
+        whole = sum(tree.entries) / total if total is not None else 0.0
+        return max(max(tree.entries) / limit, whole)
+
     model = parts(network)
     trees = [clique_tree(model, 0, tries=2 if model.deputies else None)]
-    if max(trees[0].entries) > limit * HOPELESS:
+    if excess(trees[0]) > HOPELESS:
         raise TooWide(max(trees[0].entries), limit)
     if model.deputies:
         # With deputies the entries do not tell the work, which depends on what meets where.
         trees += [clique_tree(model, seed, tries=2) for seed in range(1, CHOICES)]
-    largest = min(max(tree.entries) for tree in trees)
-    if largest > limit:
-        raise TooWide(largest, limit)
-    fitting = [tree for tree in trees if max(tree.entries) <= limit]
+    fitting = [tree for tree in trees if excess(tree) <= 1]
+    if not fitting:
+        raise TooWide(min(max(tree.entries) for tree in trees), limit)
     plan = min((make_plan(network, model, tree) for tree in fitting), key=lambda p: p.work)
     return JunctionTree(network, plan, Engine(plan, numbers(model, plan)))

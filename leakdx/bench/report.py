@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
+from leakdx.files.schema import closed
+
 FORMAT = "leakdx-bench/1"
 NOT_ASKED = "the referees were not asked"
 COLUMNS = ("name", "size", "median", "spread", "unit", "vs_pyagrum", "vs_pgmpy")
@@ -161,7 +163,7 @@ def json_schema() -> dict[str, Any]:
     times = {"type": "number", "minimum": 0, "description": "how many times faster"}
     stopped = {"type": "boolean", "description": "a lower bound: the referee was stopped"}
     against = {
-        "anyOf": [{"type": "null"}, _closed({"times": times, "at_least": stopped})],
+        "anyOf": [{"type": "null"}, closed({"times": times, "at_least": stopped})],
         "description": "the same done by that library in the same run; null: see notes",
     }
     row = {
@@ -191,23 +193,14 @@ def json_schema() -> dict[str, Any]:
     properties = {
         "format": {"const": FORMAT},
         "leakdx": text | {"description": "version of the library"},
-        "computer": _closed(computer),
-        "reference": _closed(reference),
+        "computer": closed(computer),
+        "reference": closed(reference),
         "quick": {"type": "boolean", "description": "few repeats"},
-        "rows": {"type": "array", "items": _closed(row)},
+        "rows": {"type": "array", "items": closed(row)},
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": "leakdx:bench/1",
         "title": "Measurements",
-        **_closed(properties),
-    }
-
-
-def _closed(properties: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "type": "object",
-        "properties": properties,
-        "required": list(properties),
-        "additionalProperties": False,
+        **closed(properties),
     }

@@ -13,15 +13,15 @@ from leakdx.case.model import (
     Renewal,
     SealReading,
     Sign,
-    SignKind,
     Wash,
     Yes,
     ZoneReading,
+    ZoneState,
 )
 from leakdx.files.checked import CrossCheck, Names, Problem
 from leakdx.files.locations import Location
 from leakdx.machine.checks import unknown
-from leakdx.machine.model import Machine
+from leakdx.machine.model import Machine, SignKind
 
 # Each of these is a fact about one joint and says nothing without it.
 NEEDS_SEAL_POINT = frozenset(
@@ -111,6 +111,12 @@ def _needs(i: int, event: Event, several_fluids: bool) -> Iterator[Problem]:
             several_fluids and sign in SIGN_NEEDS_FLUID and value is not Yes.NOT_LOOKED
         ):
             yield _needs_fluid(("timeline", i, "sign"), sign)
+        case ZoneReading(state=state, drops_per_minute=float()) if state is not ZoneState.DRIPPING:
+            yield Problem(
+                ("timeline", i, "drops_per_minute"),
+                f"counts drops at a zone that is said to be {state.value}",
+                "Write 'state: dripping', or leave the count out.",
+            )
         case Wash(wash=()):
             yield Problem(
                 ("timeline", i, "wash"),

@@ -33,6 +33,7 @@ from leakdx.network.looks import (
     Grime,
     Sight,
     calls,
+    drops_likelihood,
     looks_of_flow,
     seal_calls,
     sight,
@@ -42,7 +43,6 @@ from leakdx.network.odds import odds_of
 from leakdx.network.setting import (
     Setting,
     SignAsked,
-    SignPoint,
     cause_name,
     flow_name,
     look_name,
@@ -178,7 +178,7 @@ def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Set
 def _sign(taken: Taken, machine: Machine) -> SignAsked:
     assert isinstance(taken.reading, Sign)
     fluid = taken.reading.fluid or machine.fluids[0].id
-    return SignAsked(SignPoint(taken.reading.sign.value), fluid, taken.epoch)
+    return SignAsked(taken.reading.sign, fluid, taken.epoch)
 
 
 def _odds(seal: SealPoint, story: Story, priors: Priors) -> tuple[float, ...]:
@@ -208,7 +208,13 @@ def _odds(seal: SealPoint, story: Story, priors: Priors) -> tuple[float, ...]:
 def _reading(taken: Taken, story: Story, network: LeakNetwork, priors: Priors) -> Evidence:
     reading = taken.reading
     if isinstance(reading, SealReading):
-        return Evidence({look_name(reading.seal_point, taken.epoch): _seal(reading, priors)})
+        return Evidence(
+            {
+                look_name(reading.seal_point, taken.epoch): _seal(
+                    reading, network.setting.machine, priors
+                )
+            }
+        )
     if isinstance(reading, Sign):
         said = priors["signs.said"]
         yes = np.array([1 - said, said])
@@ -252,12 +258,33 @@ def _zone_variable(reading: ZoneReading, epoch: int, network: LeakNetwork) -> st
 def _zone(
     reading: ZoneReading, epoch: int, story: Story, network: LeakNetwork, priors: Priors
 ) -> Array:
-    view = sight(reading.method.value, reading.sure.value, priors)
-    table = calls(view, priors)
-    flow_looks = looks_of_flow(network.spreads[epoch].scale, priors)
+    scale = network.spreads[epoch].scale
+    table = calls(_view(reading, network.setting.machine, priors), priors)
+    flow_looks = looks_of_flow(scale, priors)
     age = reading.age.value if isinstance(reading.age, Age) else None
     grime = _grime(epoch, story, priors)
-    return zone_likelihood(reading.state.value, age, flow_looks, grime, table, priors)
+    levels = zone_likelihood(reading.state.value, age, flow_looks, grime, table, priors)
+    if reading.drops_per_minute is None:
+        return levels
+    return levels * drops_likelihood(reading.drops_per_minute, scale, priors)
+
+
+def _view(reading: ZoneReading | SealReading, machine: Machine, priors: Priors) -> Sight:
+    """How good a look was: by its method, unless its inspection states its own errors.
+
+    A method that the reading states goes before the inspection's.
+    """
+    found = next((i for i in machine.inspections if i.id == reading.inspection), None)
+    method = reading.method
+    if found is not None and "method" not in reading.model_fields_set:
+        method = found.method
+    view = sight(method.value, reading.sure.value, priors)
+    if found is None:
+        return view
+    return Sight(
+        view.miss if found.miss is None else found.miss,
+        view.false_call if found.false_call is None else found.false_call,
+    )
 
 
 def _grime(epoch: int, story: Story, priors: Priors) -> Grime:
@@ -272,8 +299,8 @@ def _grime(epoch: int, story: Story, priors: Priors) -> Grime:
     return Grime(film * left, runs * left)
 
 
-def _seal(reading: SealReading, priors: Priors) -> Array:
-    method = sight(reading.method.value, reading.sure.value, priors)
+def _seal(reading: SealReading, machine: Machine, priors: Priors) -> Array:
+    method = _view(reading, machine, priors)
     eyes = sight("eyes", "normal", priors)
     # A close look errs less than a glance at a zone, in the same proportion for each method.
     view = Sight(

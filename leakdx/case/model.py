@@ -18,6 +18,7 @@ from leakdx.machine.model import (
     Positive,
     Probability,
     Record,
+    SignKind,
     Text,
 )
 
@@ -52,24 +53,6 @@ class Age(StrEnum):
     FRESH = "fresh"
     AGED = "aged"
     BAKED = "baked"
-
-
-class SignKind(StrEnum):
-    """Whole-machine signs."""
-
-    LEVEL_FALLS = "level_falls"
-    LEVEL_RISES = "level_rises"
-    PRESSURE_LOSS = "pressure_loss"
-    GROUND_WET = "ground_wet"
-    SMOKE = "smoke"
-    BURNT_SMELL = "burnt_smell"
-    FUEL_SMELL = "fuel_smell"
-    FLUID_THINNED = "fluid_thinned"
-    FLUID_EMULSIFIED = "fluid_emulsified"
-    LEAKS_COLD_START = "leaks_cold_start"
-    LEAKS_HOT_IDLE = "leaks_hot_idle"
-    LEAKS_AT_SPEED = "leaks_at_speed"
-    LEAKS_AT_REST = "leaks_at_rest"
 
 
 class ContextKind(StrEnum):
@@ -143,6 +126,9 @@ class ZoneReading(Entry):
     state: ZoneState
     age: Age | None = None
     fluid: Identifier | None = None
+    drops_per_minute: Positive | None = Field(
+        default=None, description="counted where drops fall from this zone"
+    )
     method: Method = Method.EYES
     sure: Sureness = Sureness.NORMAL
     inspection: Identifier | None = None

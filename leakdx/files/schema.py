@@ -26,14 +26,18 @@ def model_schema(model: type[BaseModel], name: str, version: int = 1) -> Schema:
     return {"$schema": DIALECT, "$id": f"leakdx:{name}/{version}"} | made
 
 
-def _record(properties: Schema, description: str) -> Schema:
+def closed(properties: Schema) -> Schema:
+    """An object with these properties, all of them there and no others."""
     return {
         "type": "object",
-        "description": description,
         "properties": properties,
         "required": list(properties),
         "additionalProperties": False,
     }
+
+
+def _record(properties: Schema, description: str) -> Schema:
+    return {"description": description} | closed(properties)
 
 
 def _text(description: str) -> Schema:

@@ -11,39 +11,41 @@ from numpy.typing import NDArray
 
 from leakdx.flow.courses import FlowMap, Way
 from leakdx.machine.model import SealPoint
+from leakdx.priors.model import Priors
 
 Array = NDArray[np.float64]
 
-# Natural log of how much less the upper of two zones gets when one is straight above.
-UPPER_GETS_LESS = 1.4
-# A track that leaves a zone this far from an edge hardly takes that edge, mm.
-NEAR_EDGE_MM = 50.0
+# Zones that get less than this of a leak are left to the flow to reach.
 LEAST_PART = 0.03
 
 
-def first_zones(seal: SealPoint, flow: FlowMap) -> dict[int, float]:
+def first_zones(seal: SealPoint, flow: FlowMap, priors: Priors) -> dict[int, float]:
     """Zones (indices) that a seal point wets itself, with the expected part of its leak.
 
     The parts need not sum to one: what runs on over a near edge is counted at both zones.
+    Raises UnknownNumber if the priors lack a flow coefficient.
     """
     index = {z: k for k, z in enumerate(flow.surfaces.ids)}
-    own = _own_parts([index[z] for z in dict.fromkeys(seal.zones)], flow)
+    less = float(np.log(priors["flow.upper_gets_less"]))
+    own = _own_parts([index[z] for z in dict.fromkeys(seal.zones)], less, flow)
+    near = priors["flow.near_edge_mm"]
     parts = dict(own)
     for zone, part in own.items():
         for target, beside in _beside(zone, flow).items():
             parts[target] = max(parts.get(target, 0.0), part * beside)
         if seal.position_mm is not None:
-            for target, more in _over_near_edges(zone, np.array(seal.position_mm), flow).items():
+            position = np.array(seal.position_mm)
+            for target, more in _over_near_edges(zone, position, near, flow).items():
                 parts[target] = max(parts.get(target, 0.0), part * more)
     return {k: min(p, 1.0) for k, p in parts.items() if k in own or p >= LEAST_PART}
 
 
-def _own_parts(zones: list[int], flow: FlowMap) -> dict[int, float]:
+def _own_parts(zones: list[int], less: float, flow: FlowMap) -> dict[int, float]:
     """A leak divided among the zones a seal point names: the lower gets more."""
     centres = flow.surfaces.centre[zones]
     depth = centres @ flow.down
     size = max(float(np.linalg.norm(np.ptp(centres, axis=0))), 1.0)
-    weight = np.exp(UPPER_GETS_LESS * (depth - depth.max()) / size)
+    weight = np.exp(less * (depth - depth.max()) / size)
     return dict(zip(zones, (float(w) for w in weight / weight.sum()), strict=True))
 
 
@@ -52,7 +54,7 @@ def _beside(zone: int, flow: FlowMap) -> dict[int, float]:
     return {c.target: c.share for c in flow.courses if c.sideways and c.source == zone}
 
 
-def _over_near_edges(zone: int, position: Array, flow: FlowMap) -> dict[int, float]:
+def _over_near_edges(zone: int, position: Array, near_mm: float, flow: FlowMap) -> dict[int, float]:
     """Zones over whose edge a track from ``position`` leaves, where that is more than usual."""
     shares = {
         c.target: c.share
@@ -67,7 +69,7 @@ def _over_near_edges(zone: int, position: Array, flow: FlowMap) -> dict[int, flo
         target = {e.first: e.second, e.second: e.first}.get(zone)
         if target in shares:
             gap = float(np.linalg.norm(np.array(e.middle) - leave)) - e.length_mm / 2
-            weights[target] = shares[target] * np.exp(-0.5 * (max(gap, 0.0) / NEAR_EDGE_MM) ** 2)
+            weights[target] = shares[target] * np.exp(-0.5 * (max(gap, 0.0) / near_mm) ** 2)
     total = sum(weights.values())
     if total <= 0:
         return {}

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 
-from leakdx.case.model import SignKind
 from leakdx.files.checked import CrossCheck, Names, Problem
 from leakdx.files.locations import Location
 from leakdx.files.words import choose, listed, plain, shown
@@ -14,7 +13,6 @@ from leakdx.machine.model import Machine, Vector, Zone
 # Boxes and centroids are measured separately and rounded to the millimetre.
 BOX_TOLERANCE_MM = 1.0
 _AXES = ("x", "y", "z")
-_SIGNS = tuple(str(sign) for sign in SignKind)
 _LISTS = {
     "fluids": "fluid",
     "zones": "zone",
@@ -269,13 +267,6 @@ def _inspection_problems(machine: Machine) -> Iterator[Problem]:
                 "reads nothing",
                 f"Name what it shows under one of: {listed(('zones', 'seal_points', 'signs'))}.",
             )
-        for location, sign in _each(("inspections", i, "reads", "signs"), reads.signs):
-            if sign not in _SIGNS:
-                yield Problem(
-                    location,
-                    f"names the sign '{sign}', which no job can hold",
-                    choose(sign, _SIGNS, what="sign"),
-                )
 
 
 def problems(machine: Machine, names: Names) -> Iterator[Problem]:

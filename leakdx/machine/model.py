@@ -252,7 +252,9 @@ class CauseKind(StrEnum):
 class Cause(Record):
     """A shared cause and the seal points it raises.
 
-    Without a list, it raises every seal point of its fluid whose drive the cause acts on.
+    Without a list, a cause of pressure or of ageing raises every seal point of its fluid
+    that feels it; a worn shaft raises the shaft and rod seals of its fluid, and wrong
+    sealant the sealant joints and moulded gaskets.
     """
 
     id: Identifier
@@ -291,12 +293,30 @@ class Method(StrEnum):
     GROUND_SHEET = "ground_sheet"
 
 
+class SignKind(StrEnum):
+    """Whole-machine signs."""
+
+    LEVEL_FALLS = "level_falls"
+    LEVEL_RISES = "level_rises"
+    PRESSURE_LOSS = "pressure_loss"
+    GROUND_WET = "ground_wet"
+    SMOKE = "smoke"
+    BURNT_SMELL = "burnt_smell"
+    FUEL_SMELL = "fuel_smell"
+    FLUID_THINNED = "fluid_thinned"
+    FLUID_EMULSIFIED = "fluid_emulsified"
+    LEAKS_COLD_START = "leaks_cold_start"
+    LEAKS_HOT_IDLE = "leaks_hot_idle"
+    LEAKS_AT_SPEED = "leaks_at_speed"
+    LEAKS_AT_REST = "leaks_at_rest"
+
+
 class Reads(Record):
     """What an inspection yields."""
 
     zones: tuple[Identifier, ...] = ()
     seal_points: tuple[Identifier, ...] = ()
-    signs: tuple[Identifier, ...] = ()
+    signs: tuple[SignKind, ...] = ()
 
 
 class Inspection(Record):

@@ -8,7 +8,7 @@ Nothing here assumes a single fault, and nothing here knows what was seen.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,15 +17,15 @@ from leakdx.flow.carry import Scale, Zones, leak_levels, scale_for, zone_levels,
 from leakdx.flow.courses import DETAILS, FlowMap, Wind, collected_shares, flow_map
 from leakdx.flow.liquids import liquid_at
 from leakdx.flow.outlets import first_zones
-from leakdx.machine.model import Fluid
+from leakdx.machine.model import Fluid, SignKind
 from leakdx.network.causes import SealParents, cause_tables, seal_table
+from leakdx.network.odds import class_shares
 from leakdx.network.setting import (
     DRY_WET,
     LEAK_STATES,
     OTHER_STATES,
     Epoch,
     Setting,
-    SignPoint,
     flow_name,
     mixed_name,
     other_name,
@@ -120,22 +120,25 @@ def _needed(setting: Setting, spread: Spread, priors: Priors) -> set[int]:
     asked = {z for e, z in setting.read if e == spread.epoch}
     asked |= {z for e, s in setting.looked if e == spread.epoch for z in seals[s].zones}
     kinds = {s.kind for s in setting.signs if s.epoch == spread.epoch}
-    if SignPoint.GROUND_WET in kinds:
+    if SignKind.GROUND_WET in kinds:
         asked |= index.keys()
     if kinds & set(HOT):
         asked |= {z.id for z in setting.machine.zones if is_hot(z, priors)}
-    feeds = defaultdict(list)
-    for c in spread.flow.courses:
-        if not c.sideways:
-            feeds[c.target].append(c.source)
-    needed = {index[z] for z in asked}
-    stack = list(needed)
+    courses = [c for c in spread.flow.courses if not c.sideways]
+    return _walked({index[z] for z in asked}, [(c.target, c.source) for c in courses])
+
+
+def _walked(start: set[int], steps: Iterable[tuple[int, int]]) -> set[int]:
+    """All that can be reached from ``start`` by steps (from, to), start included."""
+    leads = defaultdict(list)
+    for here, there in steps:
+        leads[here].append(there)
+    found, stack = set(start), list(start)
     while stack:
-        for source in feeds[stack.pop()]:
-            if source not in needed:
-                needed.add(source)
-                stack.append(source)
-    return needed
+        new = set(leads[stack.pop()]) - found
+        found |= new
+        stack.extend(new)
+    return found
 
 
 def _reached(setting: Setting, spread: Spread, fluid: Fluid) -> set[int]:
@@ -149,16 +152,7 @@ def _reached(setting: Setting, spread: Spread, fluid: Fluid) -> set[int]:
         return set(index.values())
     start = {index[z] for s in setting.machine.seal_points if s.fluid == fluid.id for z in s.zones}
     start |= {index[z] for f, z in setting.wetted if f == fluid.id}
-    follows = defaultdict(list)
-    for c in spread.flow.courses:
-        follows[c.source].append(c.target)
-    stack = list(start)
-    while stack:
-        for target in follows[stack.pop()]:
-            if target not in start:
-                start.add(target)
-                stack.append(target)
-    return start
+    return _walked(start, [(c.source, c.target) for c in spread.flow.courses])
 
 
 def _zones_of_fluid(
@@ -242,7 +236,7 @@ def _seal_influences(
     for seal in setting.machine.seal_points:
         if seal.fluid != fluid.id:
             continue
-        for zone, share in first_zones(seal, spread.flow).items():
+        for zone, share in first_zones(seal, spread.flow, priors).items():
             table = leak_levels(share, spread.scale, priors)
             for generation in active.get(seal.id, (0,)):
                 found[zone].append(Influence(seal_name(seal.id, generation), table))
@@ -266,7 +260,7 @@ def _other_chances(zones: int, spilled_here: bool, priors: Priors) -> Array:
 
 def _other_levels(scale: Scale, priors: Priors) -> Array:
     """P(level | other origin), shape (levels, 3); an unlisted origin leaks as any seal does."""
-    unlisted = leak_levels(1.0, scale, priors) @ np.array([0.0, 0.4, 0.35, 0.25])
+    unlisted = leak_levels(1.0, scale, priors) @ np.append(0.0, class_shares(priors))
     spill_ml_h = priors["flow.spill_ml"] / scale.hours
     factor = np.exp(np.log(priors["flow.spill_factor"]) * np.linspace(-1.5, 1.5, 7))
     spilled = scale.chances((spill_ml_h[:, None] * factor).ravel())

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdx.flow.carry import Scale, normal_points
+from leakdx.flow.film import drops_to_ml_h
 from leakdx.network.noisymax import combine
 from leakdx.network.tables import Array
 from leakdx.priors.model import Priors
@@ -118,6 +119,23 @@ def _aged(age: str, fresh: float, priors: Priors) -> float:
     return float(
         {"fresh": fresh, "aged": (1 - fresh) * (1 - baked), "baked": (1 - fresh) * baked}[age]
     )
+
+
+def drops_likelihood(drops_per_minute: float, scale: Scale, priors: Priors) -> Array:
+    """P(count of drops | level of flow), a density over its logarithm, shape (levels,).
+
+    The count gives a flow (drops per mL: a convention, see film.py), right within a
+    factor.  Where nothing flows the drops are no leak's, and any count is as likely.
+    """
+    flow = float(drops_to_ml_h(drops_per_minute, priors["leak_rates.drops_per_ml"]))
+    spread = np.log(priors["detection.count_factor"])
+    stray = 1 / np.log(scale.edges[-1] / scale.edges[0])
+    densities = [stray]
+    for level in range(1, scale.levels):
+        off = (np.log(flow) - np.log(scale.within(level))) / spread
+        bell = np.exp(-0.5 * off**2) / (spread * np.sqrt(2 * np.pi))
+        densities.append(float(np.mean(bell)) + 0.01 * stray)
+    return np.array(densities)
 
 
 def seal_calls(view: Sight, priors: Priors) -> Array:

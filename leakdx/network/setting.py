@@ -8,32 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import StrEnum
 
 from leakdx.flow.attitude import Attitude
-from leakdx.machine.model import Machine
+from leakdx.machine.model import Machine, SignKind
 
 LEAK_STATES = ("tight", "seeping", "drops", "dripping")
 OTHER_STATES = ("none", "spilled", "unlisted")
 DRY_WET = ("dry", "wet")
-
-
-class SignPoint(StrEnum):
-    """Whole-machine signs the network can hold; each is a yes or no."""
-
-    LEVEL_FALLS = "level_falls"
-    LEVEL_RISES = "level_rises"
-    PRESSURE_LOSS = "pressure_loss"
-    GROUND_WET = "ground_wet"
-    SMOKE = "smoke"
-    BURNT_SMELL = "burnt_smell"
-    FUEL_SMELL = "fuel_smell"
-    FLUID_THINNED = "fluid_thinned"
-    FLUID_EMULSIFIED = "fluid_emulsified"
-    LEAKS_COLD_START = "leaks_cold_start"
-    LEAKS_HOT_IDLE = "leaks_hot_idle"
-    LEAKS_AT_SPEED = "leaks_at_speed"
-    LEAKS_AT_REST = "leaks_at_rest"
 
 
 @dataclass(frozen=True)
@@ -57,7 +38,7 @@ class Epoch:
 class SignAsked:
     """A whole-machine sign that was read, for one fluid, in one epoch."""
 
-    kind: SignPoint
+    kind: SignKind
     fluid: str
     epoch: int
 

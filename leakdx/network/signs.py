@@ -11,13 +11,12 @@ import numpy as np
 
 from leakdx.flow.carry import Scale
 from leakdx.flow.courses import FlowMap, ground_shares
-from leakdx.machine.model import FluidKind, SealPoint, Zone
-from leakdx.network.looks import looks_of_flow
+from leakdx.machine.model import FluidKind, SealPoint, SignKind, Zone
+from leakdx.network.looks import LOOKS, looks_of_flow
 from leakdx.network.odds import CLASSES
 from leakdx.network.setting import (
     Setting,
     SignAsked,
-    SignPoint,
     flow_name,
     look_name,
     seal_name,
@@ -32,13 +31,13 @@ Place = tuple[FlowMap, Scale]
 SEAL_LOOKS = ("tight", "weeping", "drops_form", "dripping")
 NO_YES = ("no", "yes")
 REGIMES = (
-    SignPoint.LEAKS_COLD_START,
-    SignPoint.LEAKS_HOT_IDLE,
-    SignPoint.LEAKS_AT_SPEED,
-    SignPoint.LEAKS_AT_REST,
+    SignKind.LEAKS_COLD_START,
+    SignKind.LEAKS_HOT_IDLE,
+    SignKind.LEAKS_AT_SPEED,
+    SignKind.LEAKS_AT_REST,
 )
-HOT = (SignPoint.SMOKE, SignPoint.BURNT_SMELL)
-INTERNAL = (SignPoint.LEVEL_RISES, SignPoint.FLUID_THINNED, SignPoint.FLUID_EMULSIFIED)
+HOT = (SignKind.SMOKE, SignKind.BURNT_SMELL)
+INTERNAL = (SignKind.LEVEL_RISES, SignKind.FLUID_THINNED, SignKind.FLUID_EMULSIFIED)
 
 
 def is_hot(zone: Zone, priors: Priors) -> bool:
@@ -85,7 +84,7 @@ def _influences(
     setting: Setting, sign: SignAsked, place: Place, sizes: Mapping[str, int], priors: Priors
 ) -> Iterator[Influence]:
     flow = place[0]
-    if sign.kind is SignPoint.GROUND_WET or sign.kind in HOT:
+    if sign.kind is SignKind.GROUND_WET or sign.kind in HOT:
         yield from _from_zones(setting, sign, place, sizes, priors)
         return
     active = setting.epochs[sign.epoch].active
@@ -106,17 +105,17 @@ def _seals_in_flow_order(setting: Setting, flow: FlowMap) -> list[SealPoint]:
 def _concerns(setting: Setting, sign: SignAsked, seal: SealPoint) -> bool:
     if sign.kind in INTERNAL:
         return seal.leaks_into == sign.fluid
-    if sign.kind is SignPoint.FUEL_SMELL:
+    if sign.kind is SignKind.FUEL_SMELL:
         fuels = {FluidKind.PETROL, FluidKind.DIESEL_FUEL}
         return any(f.id == seal.fluid and f.kind in fuels for f in setting.machine.fluids)
     return seal.fluid == sign.fluid
 
 
-def _strength(kind: SignPoint, seal: SealPoint, priors: Priors) -> Array:
+def _strength(kind: SignKind, seal: SealPoint, priors: Priors) -> Array:
     """Chance of the sign for each leak class, shape (4,)."""
     if kind in REGIMES:
         shows = priors[f"signs.{kind.value}.{seal.drive.value}"]
-        return np.array([0.0, 0.3 * shows, 0.7 * shows, shows])
+        return np.array([0.0, *(shows * priors[f"signs.regime_seen.{c}"] for c in CLASSES)])
     return np.array([0.0, *(priors[f"signs.{kind.value}.{c}"] for c in CLASSES)])
 
 
@@ -132,9 +131,11 @@ def _from_zones(
         name = flow_name(sign.fluid, zone.id, sign.epoch)
         if name not in sizes or k in flow.collectors:
             continue
-        if sign.kind is SignPoint.GROUND_WET:
+        if sign.kind is SignKind.GROUND_WET:
             # A film lets nothing fall; runs and drops do, as far as they miss what is below.
-            yes = np.array([0.0, 0.05, 0.8, 1.0]) @ looks
+            yes = (
+                np.array([0.0, *(priors[f"signs.ground_wet.{look}"] for look in LOOKS[1:])]) @ looks
+            )
             yes *= ground[k] * priors["signs.ground_wet.falls"]
         elif is_hot(zone, priors):
             yes = np.array([0.0, *(priors[f"signs.{sign.kind.value}.{c}"] for c in CLASSES)])

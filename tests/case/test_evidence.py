@@ -12,9 +12,19 @@ import pytest
 from leakdx.belief.evidence import combine, hard
 from leakdx.belief.tree import Beliefs, compile_network
 from leakdx.case.evidence import CAUSE_SAID, JOINT_FACTORS, Asked, asked_of
-from leakdx.case.model import Age, ContextKind, Job, SealState, SignKind, Sureness, ZoneState
+from leakdx.case.model import Age, ContextKind, Job, SealState, Sureness, ZoneState
 from leakdx.flow.courses import DETAILS
-from leakdx.machine.model import Fluid, FluidKind, Machine, Method, SealPoint, SealService
+from leakdx.machine.model import (
+    Fluid,
+    FluidKind,
+    Inspection,
+    Machine,
+    Method,
+    Reads,
+    SealPoint,
+    SealService,
+    SignKind,
+)
 from leakdx.network.causes import TIRED, strained_name
 from leakdx.network.noisymax import plain
 from leakdx.network.setting import cause_name, flow_name, other_name, seal_name
@@ -492,3 +502,38 @@ def test_what_was_read_before_a_renewal_says_nothing_of_the_new_seal() -> None:
         1,
     )
     assert read_after > 3 * read_before
+
+
+# How fast, and how good the look was.
+
+
+def test_a_count_of_drops_says_how_much_flows() -> None:
+    """At about 25 drops per mL, one in twenty minutes is 0.1 mL/h and 60 a minute 144."""
+    slow = asked(look("plate_0", "dripping", drops_per_minute=0.05))
+    fast = asked(look("plate_0", "dripping", drops_per_minute=60))
+    lazy, busy = only(slow), only(fast)
+    assert busy[-1] / busy[1] > 10 * lazy[-1] / lazy[1]
+    worst = [float(beliefs(a)[seal_name("cover")][3]) for a in (slow, fast)]
+    assert worst[1] > worst[0]
+
+
+def test_an_inspection_has_its_own_errors() -> None:
+    """A look that misses half of all films says less when it says dry."""
+
+    def dry_after(miss: float) -> float:
+        way = Inspection(id="way", reads=Reads(zones=("plate_0",)), minutes=1, miss=miss)
+        made = ONE.model_copy(update={"inspections": (way,)})
+        return leaks(asked(look("plate_0", "dry", inspection="way"), made=made), "cover")
+
+    assert dry_after(0.01) < dry_after(0.5) < leaks(asked(), "cover")
+
+
+def test_an_inspection_lends_its_method_unless_the_reading_states_one() -> None:
+    way = Inspection(id="way", method=Method.SMELL, reads=Reads(zones=("plate_0",)), minutes=1)
+    made = ONE.model_copy(update={"inspections": (way,)})
+
+    def after(**more: str) -> float:
+        return leaks(asked(look("plate_0", "dry", **more), made=made), "cover")
+
+    assert after(inspection="way") == pytest.approx(after(method="smell"))
+    assert after(inspection="way", method="eyes") == pytest.approx(after(method="eyes"))

@@ -10,9 +10,10 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakdx.case.model import ContextKind, SignKind, Wash, ZoneReading
+from leakdx.case.model import ContextKind, Wash, ZoneReading
 from leakdx.case.read import job_from, load_job, load_shipped_job, shipped_jobs
 from leakdx.files.faults import Fault, FaultyInput
+from leakdx.machine.model import SignKind
 from leakdx.machine.read import load_machine, shipped_machines
 
 DATA = Path(__file__).parent.parent / "data"
@@ -239,3 +240,9 @@ def test_any_timeline_is_taken_or_told(timeline: list[object]) -> None:
         assert len(job_from(data, machine).job.timeline) == len(timeline)
     except FaultyInput as error:
         assert all(fault.path.startswith("timeline[") for fault in error.faults)
+
+
+def test_drops_are_counted_only_where_they_fall(folder: Path) -> None:
+    (fault,) = faults_after(folder, "state: dry,", "state: dry, drops_per_minute: 3,")
+    assert fault.path == "timeline[1].drops_per_minute"
+    assert "dripping" in fault.remedy

@@ -8,7 +8,10 @@ from leakdx.flow.attitude import Attitude
 from leakdx.flow.courses import Wind
 from leakdx.flow.outlets import first_zones
 from leakdx.machine.model import SealKind, SealPoint
+from leakdx.priors.read import shipped_priors
 from tests.flow.boxes import STILL, box, flow_of, machine, patch, tray
+
+PRIORS = shipped_priors()
 
 MADE = machine((*box(), tray()))
 IDS = [z.id for z in MADE.zones]
@@ -21,7 +24,7 @@ def joint(*zones: str, position: tuple[float, float, float] | None = None) -> Se
 
 
 def parts(seal: SealPoint, wind: Wind = STILL) -> dict[str, float]:
-    return {IDS[k]: p for k, p in first_zones(seal, flow_of(MADE, wind)).items()}
+    return {IDS[k]: p for k, p in first_zones(seal, flow_of(MADE, wind), PRIORS).items()}
 
 
 def test_a_joint_in_one_zone_wets_that_zone_with_all_it_leaks() -> None:
@@ -65,7 +68,7 @@ def test_a_point_near_an_edge_wets_what_lies_over_that_edge() -> None:
     )
     flow = flow_of(made)
     for y in (-180.0, 180.0):
-        found = first_zones(joint("slope", position=(0, y, 300)), flow)
+        found = first_zones(joint("slope", position=(0, y, 300)), flow, PRIORS)
         far_to_near.append((found.get(1, 0.0), found.get(2, 0.0)))
     (left_of_right, right_of_right), (left_of_left, right_of_left) = far_to_near
     assert right_of_right > left_of_right

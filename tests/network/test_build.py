@@ -14,7 +14,7 @@ from leakdx.belief.evidence import hard
 from leakdx.belief.tree import Beliefs, compile_network
 from leakdx.flow.attitude import Attitude
 from leakdx.flow.courses import DETAILS
-from leakdx.machine.model import DrawnPath, Fluid, FluidKind, Machine, SealPoint
+from leakdx.machine.model import DrawnPath, Fluid, FluidKind, Machine, SealPoint, SignKind
 from leakdx.network.build import LeakNetwork, build_network
 from leakdx.network.causes import TIRED, strained_name
 from leakdx.network.noisymax import plain
@@ -25,7 +25,6 @@ from leakdx.network.setting import (
     Epoch,
     Setting,
     SignAsked,
-    SignPoint,
     cause_name,
     flow_name,
     look_name,
@@ -111,7 +110,7 @@ EVERYTHING = Setting(
     read=frozenset({(0, "plate_2"), (1, "plate_3")}),
     wetted=frozenset({("coolant", "plate_0")}),
     looked=frozenset({(0, "cover"), (1, "cover"), (1, "hose")}),
-    signs=frozenset(SignAsked(k, f.id, e) for k in SignPoint for f in FLUIDS for e in (0, 1)),
+    signs=frozenset(SignAsked(k, f.id, e) for k in SignKind for f in FLUIDS for e in (0, 1)),
 )
 
 
@@ -142,8 +141,8 @@ def test_what_was_not_read_has_none() -> None:
     assert not [n for n in names if n.split("__")[0] in ("any", "look", "sign")]
 
 
-@pytest.mark.parametrize("kind", sorted(SignPoint))
-def test_a_leak_never_speaks_against_a_sign(kind: SignPoint) -> None:
+@pytest.mark.parametrize("kind", sorted(SignKind))
+def test_a_leak_never_speaks_against_a_sign(kind: SignKind) -> None:
     made = column(
         seal_points=(
             joint("cover", "plate_0", leaks_into="coolant"),
@@ -162,17 +161,17 @@ def test_a_leak_never_speaks_against_a_sign(kind: SignPoint) -> None:
 @pytest.mark.parametrize(
     ("kind", "seal"),
     [
-        (SignPoint.LEVEL_FALLS, "cover"),
-        (SignPoint.PRESSURE_LOSS, "cover"),
-        (SignPoint.GROUND_WET, "cover"),
-        (SignPoint.LEAKS_AT_REST, "cover"),
+        (SignKind.LEVEL_FALLS, "cover"),
+        (SignKind.PRESSURE_LOSS, "cover"),
+        (SignKind.GROUND_WET, "cover"),
+        (SignKind.LEAKS_AT_REST, "cover"),
         # What gets into the oil comes from another system.
-        (SignPoint.LEVEL_RISES, "hose"),
-        (SignPoint.FLUID_EMULSIFIED, "hose"),
-        (SignPoint.FLUID_THINNED, "hose"),
+        (SignKind.LEVEL_RISES, "hose"),
+        (SignKind.FLUID_EMULSIFIED, "hose"),
+        (SignKind.FLUID_THINNED, "hose"),
     ],
 )
-def test_a_sign_hangs_on_the_seals_it_is_a_sign_of(kind: SignPoint, seal: str) -> None:
+def test_a_sign_hangs_on_the_seals_it_is_a_sign_of(kind: SignKind, seal: str) -> None:
     made = column(
         seal_points=(
             joint("cover", "plate_0"),
@@ -197,7 +196,7 @@ def test_only_fuel_smells_of_fuel() -> None:
         fluids=(*FLUIDS, fuel),
         seal_points=(joint("cover", "plate_0"), joint("fuel_hose", "plate_1", "fuel")),
     )
-    sign = SignAsked(SignPoint.FUEL_SMELL, "oil", 0)
+    sign = SignAsked(SignKind.FUEL_SMELL, "oil", 0)
     above = ancestors(built(made, signs=frozenset({sign})).network, sign_name(sign))
     assert seal_name("fuel_hose") in above
     assert seal_name("cover") not in above
@@ -207,7 +206,7 @@ def test_only_fluid_on_hot_metal_smokes() -> None:
     zones = list(column().zones)
     zones[2] = zones[2].model_copy(update={"temperature_C": PRIORS["signs.hot_zone_C"] + 100})
     made = column().model_copy(update={"zones": tuple(zones)})
-    sign = SignAsked(SignPoint.SMOKE, "oil", 0)
+    sign = SignAsked(SignKind.SMOKE, "oil", 0)
     network = built(made, signs=frozenset({sign})).network
     assert parents_of(network)[sign_name(sign)] == (flow_name("oil", "plate_2"),)
 

@@ -6,7 +6,7 @@ from itertools import product
 
 import numpy as np
 
-from leakdx.case.model import SignKind
+from leakdx.machine.model import SignKind
 from leakdx.network.odds import CLASSES
 from leakdx.network.pgmpy_io import bif_text
 from leakdx.network.setting import (
@@ -15,7 +15,6 @@ from leakdx.network.setting import (
     OTHER_STATES,
     Epoch,
     SignAsked,
-    SignPoint,
     cause_name,
     flow_name,
     look_name,
@@ -40,7 +39,7 @@ def all_names() -> list[str]:
             for name, fluid, zone in product((flow_name, other_name), IDS, IDS)
         ]
         names += [
-            sign_name(SignAsked(kind, fluid, epoch)) for kind, fluid in product(SignPoint, IDS)
+            sign_name(SignAsked(kind, fluid, epoch)) for kind, fluid in product(SignKind, IDS)
         ]
     return names
 
@@ -59,10 +58,6 @@ def test_every_name_and_state_can_be_written_as_bif() -> None:
     )
     text = bif_text(network)
     assert all(f"variable {n} {{" in text for n, _ in named)
-
-
-def test_the_network_holds_every_sign_a_job_can_hold() -> None:
-    assert [s.value for s in SignPoint] == [s.value for s in SignKind]
 
 
 def test_leak_classes_are_tight_and_then_worse_and_worse() -> None:

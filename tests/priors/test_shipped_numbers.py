@@ -18,11 +18,10 @@ from leakdx.case.evidence import JOINT_FACTORS
 from leakdx.case.model import Sureness
 from leakdx.files.faults import FaultyInput
 from leakdx.files.places import priors_folder
-from leakdx.machine.model import CauseKind, Drive, FluidKind, Method, SealKind, Surface
+from leakdx.machine.model import CauseKind, Drive, FluidKind, Method, SealKind, SignKind, Surface
 from leakdx.network.causes import PRESSURE
 from leakdx.network.looks import LOOKS
 from leakdx.network.odds import CLASSES
-from leakdx.network.setting import SignPoint
 from leakdx.network.signs import HOT, REGIMES
 from leakdx.priors.model import Fixed, PriorFile, Priors, Quantity, UnknownNumber
 from leakdx.priors.read import joined, load_prior_file, shipped_priors
@@ -33,7 +32,7 @@ PACKAGE = Path(leakdx.__file__).parent
 # Reading a number with its distribution, or its value only.
 ASKING = frozenset({"quantity", "group"})
 
-SEALS_OF_SIGN = [k for k in SignPoint if k not in (*REGIMES, *HOT, SignPoint.GROUND_WET)]
+SEALS_OF_SIGN = [k for k in SignKind if k not in (*REGIMES, *HOT, SignKind.GROUND_WET)]
 # What stands in the braces of each key that the code puts together.
 WAYS: dict[str, list[tuple[str, ...]]] = {
     "base_rates.{seal.kind.value}": [(k,) for k in SealKind],
@@ -55,7 +54,9 @@ WAYS: dict[str, list[tuple[str, ...]]] = {
     "modifiers.fluid.{fluid.kind.value}": [(k,) for k in FluidKind],
     "signs.{kind.value}.{c}": list(product(SEALS_OF_SIGN, CLASSES)),
     "signs.{kind.value}.{seal.drive.value}": list(product(REGIMES, Drive)),
-    "signs.{sign.kind.value}.without": [(k,) for k in SignPoint],
+    "signs.ground_wet.{look}": [(look,) for look in LOOKS[1:]],
+    "signs.regime_seen.{c}": [(c,) for c in CLASSES],
+    "signs.{sign.kind.value}.without": [(k,) for k in SignKind],
     "signs.{sign.kind.value}.{c}": list(product(HOT, CLASSES)),
 }
 # Keys that stand in a table and are looked up from there.
