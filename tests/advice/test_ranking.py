@@ -18,6 +18,7 @@ from leakdx.advice.solving import ContradictoryReadings, TooLarge, solve
 from leakdx.advice.words import percent
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.case.read import LoadedJob, load_job
+from leakdx.flow.courses import DETAILS
 from leakdx.network.setting import seal_name
 from leakdx.priors.model import Priors
 from leakdx.priors.read import shipped_priors
@@ -149,3 +150,41 @@ def test_a_machine_too_large_is_an_error_with_a_name(
     monkeypatch.setattr("leakdx.advice.solving.LARGEST", 1)
     with pytest.raises(TooLarge, match="too large"):
         rank_job(loaded)
+
+
+def with_number(key: str, value: float) -> Priors:
+    numbers = dict(shipped_priors().numbers)
+    numbers[key] = numbers[key].model_copy(update={"value": value})
+    return Priors(numbers)
+
+
+def test_without_readings_an_unlisted_origin_is_as_likely_as_its_prior(loaded: LoadedJob) -> None:
+    """Each fluid has its own chance, whether or not its zones had to be built."""
+    chance = shipped_priors()["base_rates.unlisted"]
+    expected = 1 - (1 - chance) ** len(loaded.machine.fluids)
+    assert rank_job(with_timeline(loaded)).not_listed == pytest.approx(expected, abs=1e-9)
+
+
+def test_what_cannot_be_unlisted_is_not_called_so(loaded: LoadedJob) -> None:
+    never = rank_job(loaded, with_number("base_rates.unlisted", 0.0))
+    assert never.not_listed == pytest.approx(0, abs=1e-12)
+    assert never.nothing_leaks == pytest.approx(never.none_leaks, abs=1e-9)
+
+
+def test_the_barest_detail_is_taken_at_any_size_that_can_be_worked_with(
+    loaded: LoadedJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("leakdx.advice.solving.ALL_ENTRIES", 1)
+    solved = solve(loaded, shipped_priors())
+    assert solved.detail == len(DETAILS) - 1
+    assert any("left out" in note for note in ranking_of(loaded, solved, shipped_priors()).notes)
+
+
+def test_a_zone_not_looked_at_is_still_to_be_looked_at(loaded: LoadedJob) -> None:
+    seen = {"zone": "drip_tray", "state": "running", "fluid": "gear_oil"}
+    plain = rank_job(with_timeline(loaded, seen))
+    first = next(s for s in loaded.machine.seal_points if s.id == plain.rows[0].seal_point)
+    skipped = [{"zone": z, "state": "not_looked"} for z in first.zones]
+    told = rank_job(with_timeline(loaded, seen, *skipped))
+    assert told.next_step == plain.next_step
+    assert "not looked at yet" in told.next_step

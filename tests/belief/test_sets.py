@@ -112,3 +112,20 @@ def test_nothing_asked_about_is_one_empty_set() -> None:
     assert found.sets[0].probability == 1
     assert found.proven
     assert found.unlisted == 0
+
+
+def test_a_search_cut_short_still_lists_the_plainest_sets() -> None:
+    """Ten independent variables: the likeliest sets are the fewest and likeliest faults."""
+    chances = [0.3, 0.2, 0.08] + [0.05] * 7
+    names = [f"v{n}" for n in range(len(chances))]
+    network = Network(
+        tuple(Variable(n, ("good", "bad")) for n in names),
+        tuple(Table(n, (), np.array([1 - p, p])) for n, p in zip(names, chances, strict=True)),
+    )
+    found = most_probable_sets(compile_network(network), {}, dict.fromkeys(names, (1,)), 4, limit=1)
+    assert not found.proven
+    assert [s.names for s in found.sets] == [(), ("v0",), ("v1",), ("v0", "v1")]
+    none = float(np.prod([1 - p for p in chances]))
+    odds = [p / (1 - p) for p in chances]
+    expected = [none, none * odds[0], none * odds[1], none * odds[0] * odds[1]]
+    assert [s.probability for s in found.sets] == pytest.approx(expected)

@@ -359,3 +359,11 @@ def test_no_variables_at_all() -> None:
     assert tree.log_evidence({}) == 0
     assert len(tree.update({})) == 0
     assert arrays.total_log([], Evidence({}))[0] == 0
+
+
+def test_all_tables_together_can_be_bounded() -> None:
+    network = chain(6, stay=0.9)
+    entries = compile_network(network).clique_entries
+    assert sum(compile_network(network, total=sum(entries)).clique_entries) == sum(entries)
+    with pytest.raises(TooWide):
+        compile_network(network, total=sum(entries) - 1)

@@ -485,3 +485,10 @@ def test_steepness_is_the_slope_of_the_patch_in_the_field_of_gravity() -> None:
     assert leaning[index["top"]] == pytest.approx(0.5, abs=TOLERANCE)
     assert leaning[index["left"]] == pytest.approx(1, abs=TOLERANCE)
     assert leaning[index["front"]] == pytest.approx(np.cos(np.radians(30)), abs=TOLERANCE)
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8, 1.0])
+def test_a_drawn_path_takes_what_it_states(share: float) -> None:
+    path = DrawnPath(source="top", target="tray", share=share)
+    flow = flow_of(machine((*box(), tray()), paths=(path,)))
+    assert shares_from(flow, "top")["tray"] == pytest.approx(share, abs=TOLERANCE)

@@ -13,7 +13,16 @@ import pytest
 
 from leakdx.belief.evidence import hard
 from leakdx.belief.tree import compile_network
-from leakdx.machine.model import Cause, CauseKind, Drive, Fluid, FluidKind, Machine, SealPoint
+from leakdx.machine.model import (
+    Cause,
+    CauseKind,
+    Drive,
+    Fluid,
+    FluidKind,
+    Machine,
+    SealKind,
+    SealPoint,
+)
 from leakdx.network.causes import (
     AGEING,
     FEELS_PRESSURE,
@@ -239,3 +248,21 @@ def test_odds_of_the_job_multiply_the_odds_of_the_seal(seal: SealPoint) -> None:
     np.testing.assert_allclose(odds(tenfold), 10 * odds(plain), rtol=1e-9)
     assert odds(plain).min() < base_odds(seal, fluid, PRIORS)
     assert odds(plain).max() > base_odds(seal, fluid, PRIORS)
+
+
+@pytest.mark.parametrize(
+    ("kind", "at_home"),
+    [
+        (CauseKind.SHAFT_WORN, SealKind.SHAFT_LIP_SEAL),
+        (CauseKind.WRONG_SEALANT, SealKind.SEALANT_JOINT),
+    ],
+)
+def test_a_cause_without_a_list_raises_the_kinds_it_belongs_to(
+    kind: CauseKind, at_home: SealKind
+) -> None:
+    plain = joint("plain", "oil")
+    own = joint("own", "oil").model_copy(update={"kind": at_home})
+    far = joint("far", "axle_oil").model_copy(update={"kind": at_home})
+    cause = Cause(id="it", kind=kind, fluid="oil")
+    made = machine(box(), fluids=FLUIDS, seal_points=(plain, own, far), causes=(cause,))
+    assert raised(made, cause_name("it")) == {"own"}
