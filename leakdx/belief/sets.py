@@ -109,8 +109,10 @@ def most_probable_sets(
     if not proven:
         # Cut short: the best of the complete patterns found and of the plainest guesses.
         plain = _guesses(tree, fixed, masks, base)
-        complete = {n for n in (*heap, *listed, *plain) if len(n.decisions) == len(order)}
-        listed = sorted(complete, key=lambda n: n.cost)[:k]
+        # By pattern: worked out twice, one may differ from itself in the last bit.
+        complete = {n.decisions: n for n in (*plain, *heap, *listed)}
+        whole = (n for n in complete.values() if len(n.decisions) == len(order))
+        listed = sorted(whole, key=lambda n: n.cost)[:k]
         evaluations += len(plain)
     rest = {n for n in rest if n.decisions not in {m.decisions for m in listed}}
     return SetList(

@@ -124,8 +124,18 @@ def test_a_search_cut_short_still_lists_the_plainest_sets() -> None:
     )
     found = most_probable_sets(compile_network(network), {}, dict.fromkeys(names, (1,)), 4, limit=1)
     assert not found.proven
-    assert [s.names for s in found.sets] == [(), ("v0",), ("v1",), ("v0", "v1")]
+    assert [set(s.names) for s in found.sets] == [set(), {"v0"}, {"v1"}, {"v0", "v1"}]
     none = float(np.prod([1 - p for p in chances]))
     odds = [p / (1 - p) for p in chances]
     expected = [none, none * odds[0], none * odds[1], none * odds[0] * odds[1]]
     assert [s.probability for s in found.sets] == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("limit", [1, 40, 120, 400])
+def test_no_pattern_is_listed_twice_wherever_the_search_is_cut(limit: int) -> None:
+    rng = np.random.default_rng(limit)
+    network = random_network(rng, 8)
+    faulty = {n: tuple(range(1, network[n].size)) for n in network.names}
+    found = most_probable_sets(compile_network(network), {}, faulty, 12, limit=limit)
+    names = [frozenset(s.names) for s in found.sets]
+    assert len(names) == len(set(names))
