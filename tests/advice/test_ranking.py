@@ -166,7 +166,12 @@ def test_without_readings_an_unlisted_origin_is_as_likely_as_its_prior(loaded: L
 
 
 def test_what_cannot_be_unlisted_is_not_called_so(loaded: LoadedJob) -> None:
-    never = rank_job(loaded, with_number("base_rates.unlisted", 0.0))
+    # A spill would explain this zone too; it is no origin that the list lacks.
+    seen = {"zone": "drip_tray", "state": "running", "fluid": "gear_oil"}
+    job = with_timeline(
+        loaded, seen, {"zone": "cover_side", "state": "running", "fluid": "gear_oil"}
+    )
+    never = rank_job(job, with_number("base_rates.unlisted", 0.0))
     assert never.not_listed == pytest.approx(0, abs=1e-12)
     assert never.nothing_leaks == pytest.approx(never.none_leaks, abs=1e-9)
 
