@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from leakdx.advice.solving import Solved, solve
-from leakdx.advice.words import next_step, notes_of, percent, ranking_text
+from leakdx.advice.words import next_step, notes_of, percent, ranking_text, together
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.belief.sets import SetList, most_probable_sets
 from leakdx.case.read import LoadedJob
@@ -125,19 +125,26 @@ class Ranking:
         """The answer for a notebook: text in every cell, so colour is not needed."""
         lines = "".join(
             f"<tr><td>{n}</td><td>{escape(r.name)}</td>"
-            f"<td style='text-align:right'>{percent(r.leaks)}</td>"
+            f"<td style='text-align:right;white-space:nowrap'>{percent(r.leaks)}</td>"
             f"<td><meter min='0' max='1' value='{r.leaks:.4f}' "
             f"aria-label='chance that {escape(r.name, quote=True)} leaks'></meter></td>"
-            f"<td>{escape(', '.join(r.zones))}</td></tr>"
+            f"<td>{escape(', '.join(r.zones).replace('_', ' '))}</td></tr>"
             for n, r in enumerate(self.rows[:12], start=1)
         )
+        names = {r.seal_point: r.name for r in self.rows}
+        sets = "".join(
+            f"<li>{percent(s.probability)}: {escape(together(s, names))}</li>" for s in self.sets
+        )
+        notes = "".join(f"<li>{escape(note)}</li>" for note in self.notes)
         return (
             f"<p><strong>{escape(self.title)}</strong></p><table>"
             "<thead><tr><th></th><th>seal point</th><th>leaks</th><th></th><th>shows at</th></tr>"
             f"</thead><tbody>{lines}</tbody></table>"
             f"<p>No listed seal leaks now: {percent(self.none_leaks)}. "
             f"Origin not on the list: {percent(self.not_listed)}.</p>"
-            f"<p>{escape(self.next_step)}</p>"
+            f"<p>Most probable together, exactly these and no others:</p><ul>{sets}</ul>"
+            + (f"<p>Taken for granted:</p><ul>{notes}</ul>" if notes else "")
+            + f"<p><strong>{escape(self.next_step)}</strong></p>"
         )
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import exp
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from leakdx.case.model import ZoneReading, ZoneState
 
 if TYPE_CHECKING:
-    from leakdx.advice.ranking import Ranking
+    from leakdx.advice.ranking import LeakSet, Ranking
     from leakdx.advice.solving import Solved
     from leakdx.case.read import LoadedJob
 
@@ -48,11 +49,10 @@ def _lines(ranking: Ranking, width: int) -> Iterator[str]:
         rest = ranking.rows[SHOWN].leaks
         yield f"    and {len(ranking.rows) - SHOWN} more, each at {percent(rest)} or less"
     yield ""
-    yield "Most probable together (exactly these leak, nothing else on the list):"
+    yield "Most probable together (exactly these, no others):"
     names = {r.seal_point: r.name for r in ranking.rows}
     for one in ranking.sets:
-        together = " + ".join(names[s] for s in one.seal_points) or "none of them"
-        yield f"  {percent(one.probability):>8}  {together}"
+        yield from _wrapped(f"  {percent(one.probability):>8}  ", together(one, names), width)
     if not ranking.sets_proven:
         yield "            (the search was cut short: a set as probable may be missing)"
     yield ""
@@ -65,9 +65,19 @@ def _lines(ranking: Ranking, width: int) -> Iterator[str]:
         yield ""
         yield "Taken for granted:"
         for note in ranking.notes:
-            yield f"  - {note}"
+            yield from _wrapped("  - ", note, width)
     yield ""
-    yield ranking.next_step
+    yield from _wrapped("", ranking.next_step, width)
+
+
+def _wrapped(start: str, text: str, width: int) -> list[str]:
+    """Text on as many lines as the width asks for, the later ones set in under the first."""
+    return wrap(text, width, initial_indent=start, subsequent_indent=" " * len(start))
+
+
+def together(one: LeakSet, names: Mapping[str, str]) -> str:
+    """The seal points of a set by name; ``names`` by id."""
+    return " + ".join(names[s] for s in one.seal_points) or "none of them"
 
 
 def notes_of(loaded: LoadedJob, solved: Solved) -> tuple[str, ...]:
