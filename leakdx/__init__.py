@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from leakdx.advice.ranking import rank_job
     from leakdx.case.read import load_job, load_shipped_job
-    from leakdx.machine.read import load_machine, load_shipped
+    from leakdx.kit.read import load_machine, load_shipped
 
 __version__ = "0.1.0"
 __all__ = ["load_job", "load_machine", "load_shipped", "load_shipped_job", "rank_job"]
@@ -22,8 +22,8 @@ __all__ = ["load_job", "load_machine", "load_shipped", "load_shipped_job", "rank
 _WHERE = {
     "load_job": "leakdx.case.read",
     "load_shipped_job": "leakdx.case.read",
-    "load_machine": "leakdx.machine.read",
-    "load_shipped": "leakdx.machine.read",
+    "load_machine": "leakdx.kit.read",
+    "load_shipped": "leakdx.kit.read",
     "rank_job": "leakdx.advice.ranking",
 }
 

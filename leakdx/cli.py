@@ -7,26 +7,23 @@ Exit codes: 0 done, 2 faults in what was given, 130 stopped by the user, 141 nob
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from leakdx.commands.output import print_json, steps
+from leakdx.commands.parsers import add_machines, add_new, found
 
 if TYPE_CHECKING:
     from leakdx.case.read import LoadedJob
     from leakdx.files.faults import Fault
+    from leakdx.machine.model import Machine
 
 EXAMPLE_JOB = "rear_of_engine_wet"
-SCHEMAS = ("machine", "job", "prior", "rank", "check", "bench", "faults")
 FAULTY, STOPPED, UNREAD = 2, 130, 141
-
-
-def _print_json(document: object) -> None:
-    print(json.dumps(document, indent=2, ensure_ascii=False))
 
 
 def _chosen_job(name: str | None) -> LoadedJob:
@@ -39,26 +36,6 @@ def _chosen_job(name: str | None) -> LoadedJob:
     return load_job(name)
 
 
-@contextmanager
-def _steps(names: Sequence[str]) -> Iterator[Callable[[], None]]:
-    """A bar on the terminal that moves on at each call; nothing where nobody watches."""
-    watched = sys.stderr.isatty()
-    done = 0
-
-    def step() -> None:
-        nonlocal done
-        if watched:
-            bar = "#" * (10 * done // len(names))
-            print(f"\r[{bar:<10}] {names[done]} ...".ljust(60), end="", file=sys.stderr, flush=True)
-        done += 1
-
-    try:
-        yield step
-    finally:
-        if watched:
-            print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
-
-
 def _rank(args: argparse.Namespace) -> int:
     # First the file, then the heavy imports: a fault is told at once.
     loaded = _chosen_job(args.job)
@@ -66,28 +43,43 @@ def _rank(args: argparse.Namespace) -> int:
     from leakdx.advice.solving import solve
     from leakdx.priors.read import shipped_priors
 
-    with _steps(("following the fluid", "listing what leaks together")) as step:
+    with steps(("following the fluid", "listing what leaks together")) as step:
         step()
         priors = shipped_priors()
         solved = solve(loaded, priors)
         step()
         ranking = ranking_of(loaded, solved, priors)
     if args.json:
-        _print_json(ranking.to_json_dict())
+        print_json(ranking.to_json_dict())
     else:
         print(ranking.to_text(shutil.get_terminal_size((100, 24)).columns))
     return 0
 
 
-def _checked_machine(path: str) -> dict[str, Any]:
-    from leakdx.machine.read import load_machine
-
-    machine = load_machine(path)
+def _machine_counts(machine: Machine) -> dict[str, Any]:
     counts = {
         key: len(getattr(machine, key) or ())
         for key in ("fluids", "zones", "seal_points", "causes", "access_steps", "inspections")
     }
     return {"id": machine.id, "version": machine.version, "counts": counts}
+
+
+def _checked_machine(path: str) -> dict[str, Any]:
+    from leakdx.kit.read import load_machine
+
+    return _machine_counts(load_machine(path))
+
+
+def _checked_part(path: str) -> dict[str, Any]:
+    from leakdx.files.yaml_lines import read_document
+    from leakdx.kit.read import part_of
+
+    part = part_of(read_document(path))
+    counts = {
+        key: len(getattr(part, key))
+        for key in ("mounts", "zones", "seal_points", "causes", "access_steps", "inspections")
+    }
+    return {"id": part.id, "version": part.version, "counts": counts}
 
 
 def _checked_job(path: str) -> dict[str, Any]:
@@ -107,6 +99,9 @@ def _checked_prior(path: str) -> dict[str, Any]:
 
 _KINDS: dict[str, Callable[[str], dict[str, Any]]] = {
     "leakdx-machine/1": _checked_machine,
+    "leakdx-layout/1": _checked_machine,
+    "leakdx-build/1": _checked_machine,
+    "leakdx-part/1": _checked_part,
     "leakdx-job/1": _checked_job,
     "leakdx-prior/1": _checked_prior,
 }
@@ -144,10 +139,10 @@ def _check(args: argparse.Namespace) -> int:
         except FaultyInput as error:
             faults += error.faults
     if args.json and not faults:
-        _print_json({"format": CHECK_FORMAT, "files": sound})
+        print_json({"format": CHECK_FORMAT, "files": sound})
     elif not args.json:
-        for found in sound:
-            print(_sentence(found))
+        for each in sound:
+            print(_sentence(each))
     if faults:
         raise FaultyInput(faults)
     return 0
@@ -160,34 +155,33 @@ def _sentence(found: dict[str, Any]) -> str:
     return f"{found['file']}: {kind} '{found['id']}'{version}, no faults ({counts})"
 
 
+# Where the function is that makes each schema; looked up only when it is asked for.
+_SCHEMA_OF = {
+    "rank": "leakdx.advice.ranking:json_schema",
+    "machines": "leakdx.commands.machines:json_schema",
+    "new": "leakdx.commands.new:json_schema",
+    "show": "leakdx.drawing.command:json_schema",
+    "check": "leakdx.files.schema:check_schema",
+    "bench": "leakdx.bench.report:json_schema",
+    "faults": "leakdx.files.schema:faults_schema",
+}
+_MODEL_OF = {
+    "machine": "leakdx.machine.model:Machine",
+    "layout": "leakdx.kit.model:Layout",
+    "part": "leakdx.kit.model:Part",
+    "build": "leakdx.kit.model:Build",
+    "job": "leakdx.case.model:Job",
+    "prior": "leakdx.priors.model:PriorFile",
+}
+
+
 def _schema(args: argparse.Namespace) -> int:
-    from leakdx.files.schema import check_schema, faults_schema, model_schema
+    from leakdx.files.schema import model_schema
 
-    match args.name:
-        case "machine":
-            from leakdx.machine.model import Machine
-
-            _print_json(model_schema(Machine, "machine"))
-        case "job":
-            from leakdx.case.model import Job
-
-            _print_json(model_schema(Job, "job"))
-        case "prior":
-            from leakdx.priors.model import PriorFile
-
-            _print_json(model_schema(PriorFile, "prior"))
-        case "rank":
-            from leakdx.advice.ranking import json_schema
-
-            _print_json(json_schema())
-        case "check":
-            _print_json(check_schema())
-        case "bench":
-            from leakdx.bench.report import json_schema as bench_schema
-
-            _print_json(bench_schema())
-        case _:
-            _print_json(faults_schema())
+    if args.name in _MODEL_OF:
+        print_json(model_schema(found(_MODEL_OF[args.name]), args.name))
+    else:
+        print_json(found(_SCHEMA_OF[args.name])())
     return 0
 
 
@@ -220,10 +214,19 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
 
+    add_machines(commands, common)
+    add_new(commands, common)
+    try:
+        from leakdx.drawing.command import add_show
+
+        add_show(commands, common)
+    except ImportError:
+        pass
+
     schema = commands.add_parser(
         "schema", parents=[common], help="print the JSON Schema of a file or of a printed document"
     )
-    schema.add_argument("name", choices=SCHEMAS)
+    schema.add_argument("name", choices=(*_MODEL_OF, *_SCHEMA_OF))
     schema.set_defaults(run=_schema)
 
     bench = commands.add_parser(
@@ -239,7 +242,7 @@ def _tell(faults: Sequence[Fault], *, as_json: bool) -> int:
     from leakdx.files.schema import FAULTS_FORMAT
 
     if as_json:
-        _print_json({"format": FAULTS_FORMAT, "faults": [f.to_json_dict() for f in faults]})
+        print_json({"format": FAULTS_FORMAT, "faults": [f.to_json_dict() for f in faults]})
     else:
         for fault in faults:
             print(fault, file=sys.stderr)

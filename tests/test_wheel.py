@@ -77,7 +77,7 @@ def test_the_wheel_holds_code_and_data_and_no_tests(wheel: Path) -> None:
 
 def test_its_own_files_are_found(installed: Path, tmp_path: Path) -> None:
     code = (
-        "import leakdx.files.places as p, leakdx.machine.read as m; "
+        "import leakdx.files.places as p, leakdx.kit.read as m; "
         "print(p.__file__); print(p.priors_folder()); print(*m.shipped_machines())"
     )
     done = run(installed, tmp_path, "-c", code)

@@ -16,8 +16,8 @@ from leakdx.files.faults import Fault, FaultyInput
 from leakdx.files.places import shipped_document, shipped_ids
 from leakdx.files.words import choose, plain
 from leakdx.files.yaml_lines import Document, read_document
+from leakdx.kit.read import load_machine, load_shipped, shipped_machines
 from leakdx.machine.model import Machine
-from leakdx.machine.read import load_machine, load_shipped, shipped_machines
 
 
 @dataclass(frozen=True)

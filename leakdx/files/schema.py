@@ -85,7 +85,14 @@ def check_schema() -> Schema:
         {
             "file": _text("the file as it was named"),
             "format": {
-                "enum": ["leakdx-machine/1", "leakdx-job/1", "leakdx-prior/1"],
+                "enum": [
+                    "leakdx-machine/1",
+                    "leakdx-layout/1",
+                    "leakdx-build/1",
+                    "leakdx-part/1",
+                    "leakdx-job/1",
+                    "leakdx-prior/1",
+                ],
                 "description": "what the file is",
             },
             "id": _text("its id"),

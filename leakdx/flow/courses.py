@@ -214,7 +214,8 @@ def _strongest(weights: Weights, ground: Array, detail: Detail) -> list[Course]:
     for a, ways in out.items():
         total = sum(c.share for c in ways) + ground[a]
         ground[a] /= total
-        ways.sort(key=lambda c: (-c.share, c.target))
+        # Rounded: two ways alike must not be told apart by the last digit of a turned machine.
+        ways.sort(key=lambda c: (-round(c.share, 7), c.target))
         strong = [c for c in ways if c.share / total >= detail.least_share]
         strong = strong[: detail.ways]
         lost = 1 - ground[a] - sum(c.share for c in strong) / total
@@ -229,7 +230,12 @@ def _without_loops(
     """Drop the weakest course of every loop; what is dropped stays open to the seals there."""
     follows: dict[int, set[int]] = {k: set() for k in range(s.count)}
     firm, sideways = [], []
-    ranked = sorted(courses, key=lambda c: (-c.share, -(height[c.source] - height[c.target])))
+
+    def weakest_last(c: Course) -> tuple[float, ...]:
+        drop = float(height[c.source] - height[c.target])
+        return (-round(c.share, 7), -round(drop, 3), c.source, c.target)
+
+    ranked = sorted(courses, key=weakest_last)
     for c in ranked:
         if c.source == c.target or _reaches(follows, c.target, c.source):
             sideways.append(Course(c.source, c.target, c.share, c.way, sideways=True))
@@ -266,7 +272,9 @@ def _main_feeds(
         if not c.sideways and c.target not in collectors:
             by_target[c.target].append(c)
     weak = {
-        id(c) for feeds in by_target.values() for c in sorted(feeds, key=lambda c: -c.share)[most:]
+        id(c)
+        for feeds in by_target.values()
+        for c in sorted(feeds, key=lambda c: (-round(c.share, 7), c.source))[most:]
     }
     return tuple(c for c in courses if id(c) not in weak)
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from leakdx.flow.attitude import REARWARD
 from leakdx.flow.running import Pull
 from leakdx.flow.surfaces import Surfaces
+from leakdx.machine.boxes import TurnedBox
 from leakdx.machine.model import Machine
 from leakdx.priors.model import Priors
 
@@ -17,6 +18,7 @@ GRID = 9  # points along each side of a patch from which drops may fall
 OVER_RIM_MM = 8.0  # how far outside its rim a patch that faces up spills
 PROUD_MM = 4.0  # how far off the surface a drop hangs
 SCATTER_MM = 8.0  # how far drops stray as they let go
+TIE_MM = 1e-5  # what falls just on the edge of a patch meets it, however the machine is turned
 
 
 def landing(s: Surfaces, a: int, pull: Pull) -> tuple[dict[int, float], float]:
@@ -30,7 +32,7 @@ def landing(s: Surfaces, a: int, pull: Pull) -> tuple[dict[int, float], float]:
         if b == a:
             continue
         distance = _strike(s, b, starts, fall)
-        nearer = distance < first
+        nearer = distance < first - TIE_MM  # of two that lie level the first in the file
         first[nearer], target[nearer] = distance[nearer], b
     hits = {int(b): float(np.mean(target == b)) for b in np.unique(target) if b >= 0}
     return hits, float(np.mean(target < 0))
@@ -55,28 +57,39 @@ def _drip_points(s: Surfaces, a: int, pull: Pull) -> Array:
         points = points[depth >= depth.max() - 0.13 * np.ptp(depth)]
     # Drops hang proud of the surface and scatter a little as they fall.
     proud = points + (0.0 if faces_up else PROUD_MM) * s.normal[a]
-    shifts = SCATTER_MM * np.array([[1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 0]], float)
+    shifts = SCATTER_MM * _about(s.axes[a], pull.down)
     if faces_up:
         shifts = shifts[-1:]
     scattered: Array = proud[None, :, :] + shifts[:, None, :]
     return scattered.reshape(-1, 3)
 
 
+def _about(axes: Array, down: Array) -> Array:
+    """Four unit steps square to ``down``, as far as can be along the patch, and none, (5, 3)."""
+    level = axes - (axes @ down)[:, None] * down
+    longer = level[int(np.argmax(np.round(np.linalg.norm(level, axis=1), 6)))]
+    first = longer / np.linalg.norm(longer)
+    second = np.cross(down, first)
+    return np.array([first, -first, second, -second, np.zeros(3)])
+
+
 def _strike(s: Surfaces, b: int, starts: Array, fall: Array) -> Array:
     """Distance each drop falls before it meets patch ``b``; inf if it never does."""
     thick = s.lump[b] > 0.25
     if thick:
-        return _strike_box(s.low[b], s.high[b], starts, fall)
+        return _strike_box(s.boxes[b], starts, fall)
     closing = -float(fall @ s.normal[b])
     if closing < 0.08:
         return np.full(len(starts), np.inf)
     distance = ((starts - s.centre[b]) @ s.normal[b]) / closing
     landed = starts + distance[:, None] * fall - s.centre[b]
-    inside = np.all(np.abs(landed @ s.axes[b].T) <= s.half[b] + 3.0, axis=1)
+    inside = np.all(np.abs(landed @ s.axes[b].T) <= s.half[b] + 3.0 + TIE_MM, axis=1)
     return np.where(inside & (distance > 1.0), distance, np.inf)
 
 
-def _strike_box(low: Array, high: Array, starts: Array, fall: Array) -> Array:
+def _strike_box(box: TurnedBox, starts: Array, fall: Array) -> Array:
+    low, high = -box.half - TIE_MM, box.half + TIE_MM
+    starts, fall = (starts - box.middle) @ box.axes.T, box.axes @ fall
     steep = np.where(np.abs(fall) < 1e-9, 1e-9, fall)
     near = (np.where(steep > 0, low, high) - starts) / steep
     far = (np.where(steep > 0, high, low) - starts) / steep
@@ -89,8 +102,9 @@ def carried(s: Surfaces, pull: Pull, priors: Priors) -> dict[tuple[int, int], fl
     force = np.linalg.norm(pull.air, axis=1)
     share, reach = priors["flow.carry_share"], priors["flow.carry_reach_mm"]
     found: dict[tuple[int, int], float] = {}
+    low, high = s.low[:, 0], s.high[:, 0]
     for a in np.flatnonzero(force > 0.05):
-        gap = s.low[a, 0] - s.high[:, 0]
+        gap = low[a] - high
         drop = (s.centre - s.centre[a]) @ pull.down
         aside = np.abs(s.centre[:, 1] - s.centre[a, 1]) - s.half.max(axis=1)
         # Drops fall as they fly: what lies behind and level or below is in their way.
@@ -113,7 +127,9 @@ def flung(machine: Machine, s: Surfaces, priors: Priors) -> dict[tuple[int, int]
         along = np.abs(apart @ axis)
         out = np.linalg.norm(apart - (apart @ axis)[:, None] * axis, axis=1)
         size = s.half.max(axis=1)
-        meets = (along < size + 25) & (out > 0.7 * zone.spins) & (out < 3 * zone.spins + size)
+        # On the border counts as met, however the machine is turned.
+        meets = along < size + 25 + TIE_MM
+        meets &= (out > 0.7 * zone.spins - TIE_MM) & (out < 3 * zone.spins + size + TIE_MM)
         meets[a] = False
         for b in np.flatnonzero(meets):
             found[a, int(b)] = priors["flow.fling_share"] / int(meets.sum())

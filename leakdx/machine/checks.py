@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 
+import numpy as np
+
 from leakdx.files.checked import CrossCheck, Names, Problem
 from leakdx.files.locations import Location
 from leakdx.files.words import choose, listed, plain, shown
+from leakdx.machine.boxes import box_of
 from leakdx.machine.model import Machine, Vector, Zone
 
 # Boxes and centroids are measured separately and rounded to the millimetre.
@@ -20,6 +23,7 @@ _LISTS = {
     "causes": "cause",
     "access_steps": "access step",
     "inspections": "inspection",
+    "stands": "stand",
 }
 
 
@@ -120,6 +124,12 @@ def _zone_shapes(machine: Machine) -> Iterator[Problem]:
                 "has no length",
                 "Point it along the shaft; [1, 0, 0] is along the machine.",
             )
+        if zone.turn is not None and zone.bbox_mm is None:
+            yield Problem(
+                ("zones", i, "turn"),
+                "turns a box that is not there",
+                "Give bbox_mm too; a patch without a box lies square to its normal.",
+            )
         yield from _box_problems(i, zone)
 
 
@@ -137,15 +147,27 @@ def _box_problems(i: int, zone: Zone) -> Iterator[Problem]:
                 f"{shown(low)} is above {shown(high)}",
                 "Swap the two.",
             )
+    if zone.turn is not None and _no_length(zone.turn.axis):
+        sound = False
+        yield Problem(
+            ("zones", i, "turn", "axis"),
+            "has no length",
+            "Point it along what the box turns about; [1, 0, 0] is along the machine.",
+        )
     if not sound:
         return
-    for axis, low, high, middle in zip(_AXES, box.low, box.high, zone.centroid_mm, strict=True):
+    turned = box_of(zone)
+    assert turned is not None
+    # In the box's own axes; without a turn these are the numbers of the file.
+    inside = turned.axes @ (np.array(zone.centroid_mm) - turned.middle) + turned.middle
+    for axis, low, high, middle in zip(_AXES, box.low, box.high, inside, strict=True):
         if not low - BOX_TOLERANCE_MM <= middle <= high + BOX_TOLERANCE_MM:
+            own = "its box" if zone.turn is None else "its turned box"
             yield Problem(
                 ("zones", i, "centroid_mm"),
-                f"lies outside its box in {axis}: {shown(middle)} is not between "
+                f"lies outside {own} in {axis}: {shown(float(middle))} is not between "
                 f"{shown(low)} and {shown(high)}",
-                "Correct the centroid or bbox_mm.",
+                "Correct the centroid, bbox_mm or turn.",
             )
 
 

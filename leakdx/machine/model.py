@@ -87,6 +87,7 @@ class SealKind(StrEnum):
     CASTING_CRACK = "casting_crack"
     CASTING_POROSITY = "casting_porosity"
     WELD = "weld"
+    CORRODED_WALL = "corroded_wall"
     OPEN_HOLE = "open_hole"
     BREATHER = "breather"
 
@@ -161,6 +162,13 @@ class Box(Record):
     high: Vector
 
 
+class Turn(Record):
+    """A turn about an axis, right-handed: a positive one about x lifts the left side."""
+
+    axis: Vector = Field(description="any length but zero")
+    degrees: Number
+
+
 class Zone(Record):
     """A patch of surface a technician would name."""
 
@@ -171,6 +179,9 @@ class Zone(Record):
     area_mm2: Positive
     bbox_mm: Box | None = Field(
         default=None, description="without it, a patch of that area round the centroid"
+    )
+    turn: Turn | None = Field(
+        default=None, description="how bbox_mm is turned about its own middle; without it, not"
     )
     surface: Surface = Surface.CAST_METAL
     holds_ml: NotNegative = Field(
@@ -247,6 +258,12 @@ class CauseKind(StrEnum):
     WRONG_SEALANT = "wrong_sealant"
     SHAFT_WORN = "shaft_worn"
     OVERHEATED = "overheated"
+    FASTENERS_LOOSE = "fasteners_loose"
+    FASTENER_TOO_LONG = "fastener_too_long"
+    OVERTIGHTENED = "overtightened"
+    GASKET_ROLLED = "gasket_rolled"
+    DRAIN_BACK_BLOCKED = "drain_back_blocked"
+    CORRODED = "corroded"
 
 
 class Cause(Record):
@@ -335,6 +352,19 @@ class Inspection(Record):
     cautions: tuple[Text, ...] = ()
 
 
+class Stand(Record):
+    """A way the machine is known to stand; a job may name it."""
+
+    id: Identifier
+    name: Text | None = None
+    pitch_deg: Annotated[float, Field(ge=-90, le=90, allow_inf_nan=False)] = Field(
+        default=0.0, description="nose up positive"
+    )
+    roll_deg: Annotated[float, Field(ge=-180, le=180, allow_inf_nan=False)] = Field(
+        default=0.0, description="left side up positive (leaning to the right)"
+    )
+
+
 class Machine(Record):
     """One machine: what fluid can run over, and what can let fluid out."""
 
@@ -353,3 +383,4 @@ class Machine(Record):
     causes: tuple[Cause, ...] = ()
     access_steps: tuple[AccessStep, ...] = ()
     inspections: tuple[Inspection, ...] = ()
+    stands: tuple[Stand, ...] = ()

@@ -1,4 +1,4 @@
-"""Machines from files, from plain data, and from the library."""
+"""Machines that are written out, from files and from plain data."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from leakdx.files.checked import validated
-from leakdx.files.places import shipped_document, shipped_ids
 from leakdx.files.yaml_lines import Document, read_document
 from leakdx.machine.checks import MACHINE_CHECK
 from leakdx.machine.model import Machine
@@ -38,17 +37,3 @@ def machine_from(data: Mapping[str, Any]) -> Machine:
         FaultyInput: with everything that is wrong with it; its faults have no file and line.
     """
     return machine_of(Document("", data))
-
-
-def shipped_machines() -> tuple[str, ...]:
-    """Ids of the machines that come with the library."""
-    return shipped_ids("machines")
-
-
-def load_shipped(machine_id: str) -> Machine:
-    """A machine that comes with the library.
-
-    Raises:
-        FaultyInput: where there is none of that id; the nearest is named.
-    """
-    return machine_of(shipped_document("machines", machine_id))

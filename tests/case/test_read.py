@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from leakdx.case.model import ContextKind, Wash, ZoneReading
 from leakdx.case.read import job_from, load_job, load_shipped_job, shipped_jobs
 from leakdx.files.faults import Fault, FaultyInput
+from leakdx.kit.read import load_machine, shipped_machines
 from leakdx.machine.model import SignKind
-from leakdx.machine.read import load_machine, shipped_machines
 
 DATA = Path(__file__).parent.parent / "data"
 TEXT = (DATA / "wet_foot.yaml").read_text()

@@ -12,14 +12,14 @@ from hypothesis import strategies as st
 
 from leakdx.files.faults import Fault, FaultyInput
 from leakdx.files.yaml_lines import parse_bytes
-from leakdx.machine.checks import first_cycles
-from leakdx.machine.read import (
+from leakdx.kit.read import (
     load_machine,
     load_shipped,
     machine_from,
     machine_of,
     shipped_machines,
 )
+from leakdx.machine.checks import first_cycles
 
 STAND = Path(__file__).parent.parent / "data" / "pump_stand.yaml"
 TEXT = STAND.read_text()
