@@ -25,9 +25,9 @@ DATA = ROOT / "tests" / "data"
 STAND = (DATA / "pump_stand.yaml").read_text()
 JOB = (DATA / "wet_foot.yaml").read_text()
 LIBRARY = ROOT / "leakdx" / "library"
+KINDS = ("machines", "layouts", "parts", "jobs")
 SHIPPED = [
-    *(LIBRARY / "machines" / f"{name}.yaml" for name in shipped_ids("machines")),
-    *(LIBRARY / "jobs" / f"{name}.yaml" for name in shipped_ids("jobs")),
+    *(LIBRARY / kind / f"{name}.yaml" for kind in KINDS for name in shipped_ids(kind)),
     *(Path(str(p)) for p in priors_folder().iterdir() if p.name.endswith(".yaml")),
 ]
 
@@ -277,7 +277,11 @@ def test_a_mutated_file_ends_in_0_or_2(
 # --- schemas ----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["machine", "job", "prior", "check", "faults"])
+@pytest.mark.parametrize(
+    "name",
+    ["machine", "layout", "part", "build", "job", "prior"]
+    + ["check", "faults", "machines", "new", "show", "rank", "bench"],
+)
 def test_a_schema_is_one_of_2020_12(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["schema", name]) == 0
     schema = json.loads(capsys.readouterr().out)

@@ -66,8 +66,9 @@ def run(installed: Path, folder: Path, *args: str) -> subprocess.CompletedProces
 def test_the_wheel_holds_code_and_data_and_no_tests(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as archive:
         names = archive.namelist()
-    for folder, inside in (("priors", "_priors"), ("leakdx/library/machines", "library/machines"),
-                           ("leakdx/library/jobs", "library/jobs")):  # fmt: skip
+    kinds = ("machines", "layouts", "parts", "jobs")
+    places = [("priors", "_priors"), *((f"leakdx/library/{k}", f"library/{k}") for k in kinds)]
+    for folder, inside in places:
         for path in (ROOT / folder).glob("*.yaml"):
             assert f"leakdx/{inside}/{path.name}" in names
     assert "leakdx/cli.py" in names

@@ -270,5 +270,6 @@ def json_schema() -> dict[str, Any]:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": "leakdx:rank/1",
         "title": "Ranking",
+        "description": "Where the fluid of a job most likely comes from.",
         **closed(properties),
     }

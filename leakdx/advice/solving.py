@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from leakdx.advice.finest import finest
 from leakdx.belief.contradiction import smallest_contradiction
 from leakdx.belief.evidence import Evidence, ImpossibleEvidence
 from leakdx.belief.tree import Beliefs, JunctionTree, TooWide, compile_network
@@ -95,14 +96,18 @@ def solve(loaded: LoadedJob, priors: Priors) -> Solved:
 
 
 def _compiled(loaded: LoadedJob, priors: Priors) -> tuple[Asked, JunctionTree, int]:
-    """The network in the first detail whose sums can be done exactly."""
-    entries = 0
-    for detail in range(len(DETAILS)):
+    """The network in the fullest detail whose sums can be done exactly."""
+
+    def attempt(detail: int) -> tuple[Asked, JunctionTree, int]:
         asked = asked_of(loaded.machine, loaded.job, priors, detail)
-        # The barest detail is taken at any size that can be worked with.
-        total = ALL_ENTRIES if detail < len(DETAILS) - 1 else None
-        try:
-            return asked, compile_network(asked.network.network, LARGEST, total), detail
-        except TooWide as error:
-            entries = error.entries
-    raise TooLarge(loaded.machine.id, entries)
+        return asked, compile_network(asked.network.network, LARGEST, most(detail)), detail
+
+    try:
+        return finest(attempt)
+    except TooWide as error:
+        raise TooLarge(loaded.machine.id, error.entries) from error
+
+
+def most(detail: int) -> int | None:
+    """Entries of all tables together that a detail may need; the barest is taken at any size."""
+    return ALL_ENTRIES if detail < len(DETAILS) - 1 else None

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from leakdx.advice.solving import ALL_ENTRIES, LARGEST, TooLarge
+from leakdx.advice.finest import finest
+from leakdx.advice.solving import LARGEST, TooLarge, most
 from leakdx.belief.tree import JunctionTree, TooWide, compile_network
-from leakdx.flow.courses import DETAILS
 from leakdx.machine.model import Machine
 from leakdx.network.build import LeakNetwork, build_network
 from leakdx.network.setting import Epoch, Setting
@@ -38,13 +38,13 @@ def whole_network(machine: Machine, priors: Priors) -> Whole:
 
     Raises TooLarge where not even the strongest courses alone give tables that fit.
     """
-    entries = 0
-    for detail in range(len(DETAILS)):
+
+    def attempt(detail: int) -> Whole:
         setting = Setting(machine, (Epoch(hours=RUN_HOURS),), detail)
         network = build_network(setting, priors)
-        total = ALL_ENTRIES if detail < len(DETAILS) - 1 else None
-        try:
-            return Whole(network, compile_network(network.network, LARGEST, total), detail)
-        except TooWide as error:
-            entries = error.entries
-    raise TooLarge(machine.id, entries)
+        return Whole(network, compile_network(network.network, LARGEST, most(detail)), detail)
+
+    try:
+        return finest(attempt)
+    except TooWide as error:
+        raise TooLarge(machine.id, error.entries) from error

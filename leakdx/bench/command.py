@@ -9,13 +9,18 @@ from collections.abc import Sequence
 from time import perf_counter
 
 import leakdx
+from leakdx.bench.layout_line import LayoutLine
+from leakdx.bench.layouts import measured_layout
 from leakdx.bench.problem import REFERENCE_JOB, Bench
 from leakdx.bench.report import Report, Row
 from leakdx.bench.rows import ROWS
 from leakdx.bench.timing import computer
+from leakdx.kit.read import shipped_layouts
 
 # Some rows could not be measured; the others were.
 INCOMPLETE = 1
+# The table of all layouts, beside the rows.
+LAYOUTS = "layouts"
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -26,9 +31,10 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--only",
         action="append",
-        choices=tuple(ROWS),
+        choices=(*ROWS, LAYOUTS),
         metavar="NAME",
-        help=f"measure this row; may be given again (rows: {', '.join(ROWS)})",
+        help="measure this row, or the table of layouts; may be given again "
+        f"(rows: {', '.join((*ROWS, LAYOUTS))})",
     )
     parser.add_argument("--quick", action="store_true", help="repeat less often")
     parser.add_argument("--no-referees", action="store_true", help="ask no other library")
@@ -47,7 +53,7 @@ def main(argv: Sequence[str] = ()) -> int:
     """
     args = _parser().parse_args(list(argv))
     bench = Bench(args.job, args.quick, not args.no_referees)
-    report = measured(bench, args.only or tuple(ROWS))
+    report = measured(bench, args.only or (*ROWS, LAYOUTS))
     if args.json:
         print(json.dumps(report.to_json_dict(), indent=2, ensure_ascii=False))
     else:
@@ -56,7 +62,7 @@ def main(argv: Sequence[str] = ()) -> int:
 
 
 def measured(bench: Bench, names: Sequence[str]) -> Report:
-    """A report with the rows of these names, each once, in the order of ROWS."""
+    """A report with the rows of these names, each once, in the order of ROWS; layouts last."""
     loaded = bench.loaded
     about = computer()
     rows = tuple(_one(name, bench) for name in ROWS if name in names)
@@ -69,7 +75,16 @@ def measured(bench: Bench, names: Sequence[str]) -> Report:
         seal_points=len(loaded.machine.seal_points),
         quick=bench.quick,
         rows=rows,
+        layouts=_layouts(bench) if LAYOUTS in names else (),
     )
+
+
+def _layouts(bench: Bench) -> tuple[LayoutLine, ...]:
+    found = []
+    for name in shipped_layouts():
+        print(f"layout {name} ...", file=sys.stderr, flush=True)
+        found.append(measured_layout(name, bench))
+    return tuple(found)
 
 
 def _one(name: str, bench: Bench) -> Row:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
+from leakdx.bench.layout_line import HEADS, LayoutLine
+from leakdx.bench.layout_line import json_schema as layout_schema
 from leakdx.files.schema import closed
 
 FORMAT = "leakdx-bench/1"
@@ -91,6 +93,7 @@ class Report:
     seal_points: int
     quick: bool
     rows: tuple[Row, ...]
+    layouts: tuple[LayoutLine, ...] = ()
 
     def to_json_dict(self) -> dict[str, Any]:
         """Plain data in the shape that ``json_schema`` describes."""
@@ -107,6 +110,7 @@ class Report:
             },
             "quick": self.quick,
             "rows": [row.to_json_dict() for row in self.rows],
+            "layouts": [line.to_json_dict() for line in self.layouts],
         }
 
     def to_text(self) -> str:
@@ -121,7 +125,7 @@ class Report:
             f"job {self.job} on {self.machine}: {self.zones} zones, "
             f"{self.seal_points} seal points" + (", few repeats" if self.quick else ""),
             "",
-            *_table([COLUMNS, *(_cells(row) for row in self.rows)]),
+            *_table([COLUMNS, *(_cells(row) for row in self.rows)], (2, 3, 5, 6)),
             "",
             "spread: interquartile range; vs_*: how many times faster than that library;",
             f"blank without a note: {NOT_ASKED}",
@@ -129,6 +133,17 @@ class Report:
         for row in self.rows:
             lines.append(f"{row.name}: {row.what}")
             lines += [f"  {note}" for note in row.notes if note != NOT_ASKED]
+        if self.layouts:
+            numbers = tuple(range(1, len(HEADS)))
+            lines += [
+                "",
+                "layouts, each with its usual options, every zone, no reading left out:",
+                *_table([HEADS, *(line.cells for line in self.layouts)], numbers),
+                "build: from machine to compiled network, with attempts that prove too wide; "
+                "update: all posteriors",
+                "detail: 0 where every way of the flow is followed, higher where weak ways are "
+                "left out",
+            ]
         return "\n".join(lines)
 
 
@@ -142,9 +157,9 @@ def _cells(row: Row) -> tuple[str, ...]:
     )
 
 
-def _table(lines: Sequence[Sequence[str]]) -> list[str]:
+def _table(lines: Sequence[Sequence[str]], right: Sequence[int]) -> list[str]:
+    """Lines of cells under one another; the columns ``right`` are numbers."""
     widths = [max(len(cell) for cell in column) for column in zip(*lines, strict=True)]
-    right = (2, 3, 5, 6)
     return [
         "  ".join(
             cell.rjust(width) if n in right else cell.ljust(width)
@@ -197,10 +212,16 @@ def json_schema() -> dict[str, Any]:
         "reference": closed(reference),
         "quick": {"type": "boolean", "description": "few repeats"},
         "rows": {"type": "array", "items": closed(row)},
+        "layouts": {
+            "type": "array",
+            "items": layout_schema(),
+            "description": "the layouts that come with leakdx; empty where not measured",
+        },
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": "leakdx:bench/1",
         "title": "Measurements",
+        "description": "How fast leakdx is, beside the referees asked in the same run.",
         **closed(properties),
     }

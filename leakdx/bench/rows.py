@@ -12,7 +12,8 @@ from leakdx.belief.tree import compile_network
 from leakdx.bench.asking import Reply, ask
 from leakdx.bench.problem import BATCH, Bench, Problem
 from leakdx.bench.report import NOT_ASKED, Row
-from leakdx.bench.timing import Timing, python, timed, timing_of
+from leakdx.bench.timed import Timing, timing_of
+from leakdx.bench.timing import python, timed
 from leakdx.case.evidence import asked_of
 from leakdx.flow.courses import Wind, flow_map
 

@@ -6,8 +6,7 @@ import os
 import platform
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from importlib import metadata, util
 from pathlib import Path
 from time import perf_counter
@@ -16,30 +15,12 @@ import numpy as np
 
 import leakdx
 from leakdx.bench.report import Computer
+from leakdx.bench.timed import Timing, timing_of
 
 # No more repeats once they have taken this long together, s; but a few in any case.
 PATIENCE_s = 20.0
 FEWEST = 3
 THREADS_SAID = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
-
-
-@dataclass(frozen=True)
-class Timing:
-    """Median and interquartile range of some repeats, in the unit they were measured in."""
-
-    median: float
-    spread: float
-    repeats: int
-
-    def times(self, factor: float) -> Timing:
-        """The same in another unit."""
-        return Timing(self.median * factor, self.spread * factor, self.repeats)
-
-
-def timing_of(values: Sequence[float]) -> Timing:
-    """Median and interquartile range of what was measured."""
-    low, median, high = np.quantile(values, [0.25, 0.5, 0.75])
-    return Timing(float(median), float(high - low), len(values))
 
 
 def timed(run: Callable[[int], object], repeats: int) -> Timing:

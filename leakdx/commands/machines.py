@@ -134,6 +134,7 @@ def json_schema() -> Schema:
         "$schema": DIALECT,
         "$id": "leakdx:machines/1",
         "title": "Machines",
+        "description": "The machines that come with leakdx, each measured.",
         **closed(
             {
                 "format": {"const": FORMAT},

@@ -204,6 +204,7 @@ def json_schema() -> Schema:
         "$schema": DIALECT,
         "$id": "leakdx:new/1",
         "title": "New",
+        "description": "A machine file that was written.",
         **closed(
             {
                 "format": {"const": FORMAT},
