@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from leakdx.commands.output import print_json, steps
 from leakdx.commands.parsers import add_machines, add_new, found
+from leakdx.drawing.command import add_show
 
 if TYPE_CHECKING:
     from leakdx.case.read import LoadedJob
@@ -216,12 +217,7 @@ def _parser() -> argparse.ArgumentParser:
 
     add_machines(commands, common)
     add_new(commands, common)
-    try:
-        from leakdx.drawing.command import add_show
-
-        add_show(commands, common)
-    except ImportError:
-        pass
+    add_show(commands, common)
 
     schema = commands.add_parser(
         "schema", parents=[common], help="print the JSON Schema of a file or of a printed document"

@@ -279,8 +279,10 @@ def test_a_mutated_file_ends_in_0_or_2(
 
 @pytest.mark.parametrize(
     "name",
-    ["machine", "layout", "part", "build", "job", "prior"]
-    + ["check", "faults", "machines", "new", "show", "rank", "bench"],
+    [
+        *("machine", "layout", "part", "build", "job", "prior"),
+        *("check", "faults", "machines", "new", "show", "rank", "bench"),
+    ],
 )
 def test_a_schema_is_one_of_2020_12(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["schema", name]) == 0

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from leakdx.advice.solving import Solved, solve
+from leakdx.advice.why import why_of
 from leakdx.advice.words import next_step, notes_of, percent, ranking_text, together
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.belief.sets import SetList, most_probable_sets
@@ -67,6 +68,7 @@ class Ranking:
     origin that the machine file does not list lets fluid out.  nothing_leaks: neither;
     what is seen is spilled or old.  log_evidence: natural log of the probability of the
     readings.  sets_proven: no set left out is more probable than the last one listed.
+    why: what most likely lies behind, where the readings say so.
     """
 
     job: str
@@ -80,6 +82,7 @@ class Ranking:
     nothing_leaks: float
     log_evidence: float
     readings: int
+    why: tuple[str, ...]
     notes: tuple[str, ...]
     next_step: str
 
@@ -117,6 +120,7 @@ class Ranking:
             "evidence_probability": exp(self.log_evidence),
             "log_evidence": self.log_evidence,
             "readings": self.readings,
+            "why": list(self.why),
             "notes": list(self.notes),
             "next_step": self.next_step,
         }
@@ -136,6 +140,7 @@ class Ranking:
             f"<li>{percent(s.probability)}: {escape(together(s, names))}</li>" for s in self.sets
         )
         notes = "".join(f"<li>{escape(note)}</li>" for note in self.notes)
+        why = "".join(f"<li>{escape(reason)}</li>" for reason in self.why)
         return (
             f"<p><strong>{escape(self.title)}</strong></p><table>"
             "<thead><tr><th></th><th>seal point</th><th>leaks</th><th></th><th>shows at</th></tr>"
@@ -143,6 +148,7 @@ class Ranking:
             f"<p>No listed seal leaks now: {percent(self.none_leaks)}. "
             f"Origin not on the list: {percent(self.not_listed)}.</p>"
             f"<p>Most probable together, exactly these and no others:</p><ul>{sets}</ul>"
+            + (f"<p>Most likely behind it:</p><ul>{why}</ul>" if why else "")
             + (f"<p>Taken for granted:</p><ul>{notes}</ul>" if notes else "")
             + f"<p><strong>{escape(self.next_step)}</strong></p>"
         )
@@ -158,23 +164,27 @@ def rank_job(loaded: LoadedJob, priors: Priors | None = None) -> Ranking:
     return ranking_of(loaded, solve(loaded, numbers), numbers)
 
 
-def ranking_of(loaded: LoadedJob, solved: Solved, priors: Priors) -> Ranking:
-    """The ranking of a job that has been solved."""
-    machine, job = loaded.machine, loaded.job
-    names = {s.id: _latest(solved, s.id) for s in machine.seal_points}
+def ranked_seals(loaded: LoadedJob, solved: Solved) -> tuple[Ranked, ...]:
+    """The seal points of a solved job, the likeliest to leak first."""
     rows = []
-    for seal in machine.seal_points:
-        _tight, *classes = (float(p) for p in solved.beliefs[names[seal.id]])
+    for seal in loaded.machine.seal_points:
+        _tight, *classes = (float(p) for p in solved.beliefs[_latest(solved, seal.id)])
         label = seal.name or seal.id.replace("_", " ")
         leaks = sum(classes)
         rows.append(
             Ranked(seal.id, label, seal.fluid, seal.zones, leaks, decibans(leaks), *classes)
         )
-    rows.sort(key=lambda r: (-r.leaks, r.seal_point))
+    return tuple(sorted(rows, key=lambda r: (-r.leaks, r.seal_point)))
+
+
+def ranking_of(loaded: LoadedJob, solved: Solved, priors: Priors) -> Ranking:
+    """The ranking of a job that has been solved."""
+    machine, job = loaded.machine, loaded.job
+    names = {s.id: _latest(solved, s.id) for s in machine.seal_points}
+    ranked = ranked_seals(loaded, solved)
     found = _sets(solved, names)
     elsewhere = unlisted_elsewhere(solved.asked.network, priors)
     none, not_listed, nothing = _not_these(solved, names, elsewhere)
-    ranked = tuple(rows)
     return Ranking(
         job=job.id,
         machine=machine.id,
@@ -187,6 +197,7 @@ def ranking_of(loaded: LoadedJob, solved: Solved, priors: Priors) -> Ranking:
         nothing_leaks=nothing,
         log_evidence=float(np.asarray(solved.beliefs.log_evidence)),
         readings=len(solved.asked.readings),
+        why=why_of(machine, solved, {r.seal_point: r.leaks for r in ranked}),
         notes=notes_of(loaded, solved),
         next_step=next_step(loaded, solved, [r.seal_point for r in ranked], nothing),
     )
@@ -263,6 +274,7 @@ def json_schema() -> dict[str, Any]:
         "evidence_probability": chance | {"description": "probability of the readings"},
         "log_evidence": {"type": "number", "maximum": log(1.0), "description": "its natural log"},
         "readings": {"type": "integer", "minimum": 0, "description": "readings counted"},
+        "why": {"type": "array", "items": text, "description": "what most likely lies behind"},
         "notes": {"type": "array", "items": text, "description": "what was taken for granted"},
         "next_step": text,
     }

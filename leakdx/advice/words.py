@@ -8,6 +8,8 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from leakdx.case.model import ZoneReading, ZoneState
+from leakdx.machine.model import SealKind
+from leakdx.network.setting import Use
 
 if TYPE_CHECKING:
     from leakdx.advice.ranking import LeakSet, Ranking
@@ -61,6 +63,11 @@ def _lines(ranking: Ranking, width: int) -> Iterator[str]:
     yield f"  {percent(ranking.nothing_leaks):>8}  nothing leaks now: spilled, or old residue"
     probability = exp(ranking.log_evidence)
     yield f"  probability of these readings: {probability:.3g}"
+    if ranking.why:
+        yield ""
+        yield "Most likely behind it:"
+        for reason in ranking.why:
+            yield from _wrapped("  - ", reason, width)
     if ranking.notes:
         yield ""
         yield "Taken for granted:"
@@ -88,6 +95,8 @@ def notes_of(loaded: LoadedJob, solved: Solved) -> tuple[str, ...]:
         notes.append("hours since the surface was clean are not stated: about 40, give or take")
     if conditions.fluid_temperature_C is None:
         notes.append("fluid temperature is not stated: each fluid's usual one")
+    if conditions.airflow_m_s is None and conditions.use in (Use.IDLED, Use.DRIVEN):
+        notes.append(f"airflow is not stated: as is usual when {conditions.use.value}")
     if len(loaded.machine.fluids) > 1 and any(
         isinstance(t.reading, ZoneReading)
         and t.reading.fluid is None
@@ -124,6 +133,12 @@ def next_step(loaded: LoadedJob, solved: Solved, order: Sequence[str], nothing_l
             name = seals[seal].name or seal.replace("_", " ")
             return f"Next: look at {' and '.join(unread)}, not looked at yet, for {name}."
     first = seals[order[0]]
+    if first.kind is SealKind.BREATHER:
+        return (
+            "Next: set the level and see that the ventilation is clear, then wash, run and look "
+            f"again; what {first.name or first.id.replace('_', ' ')} lets out is expelled fluid, "
+            "and no joint need be renewed for it."
+        )
     return (
         f"Next: look closely at {first.name or first.id.replace('_', ' ')} itself; "
         "if it cannot be seen, wash, run and look again before stripping."

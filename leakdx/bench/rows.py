@@ -15,7 +15,7 @@ from leakdx.bench.report import NOT_ASKED, Row
 from leakdx.bench.timed import Timing, timing_of
 from leakdx.bench.timing import python, timed
 from leakdx.case.evidence import asked_of
-from leakdx.flow.courses import Wind, flow_map
+from leakdx.flow.courses import flow_map
 
 Measure = Callable[[Bench], Row]
 ROWS: dict[str, Measure] = {}
@@ -135,7 +135,7 @@ def flow(bench: Bench) -> Row:
     """Where fluid goes from each zone."""
     machine = bench.loaded.machine
     epoch = bench.full.asked.story.epochs[0]
-    wind = Wind(epoch.attitude, epoch.airflow_m_s)
+    wind = epoch.wind
     timing = timed(lambda _: flow_map(machine, wind, bench.priors), bench.repeats(15))
     found = flow_map(machine, wind, bench.priors)
     size = f"{len(machine.zones)} zones, {len(found.courses)} courses"

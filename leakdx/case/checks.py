@@ -6,11 +6,13 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from leakdx.case.model import (
+    Conditions,
     Context,
     ContextKind,
     Event,
     Job,
     Renewal,
+    Run,
     SealReading,
     Sign,
     Wash,
@@ -20,8 +22,11 @@ from leakdx.case.model import (
 )
 from leakdx.files.checked import CrossCheck, Names, Problem
 from leakdx.files.locations import Location
+from leakdx.files.words import listed
 from leakdx.machine.checks import unknown
-from leakdx.machine.model import Machine, SignKind
+from leakdx.machine.model import CauseKind, Machine, SignKind
+from leakdx.network.causes import causes_of
+from leakdx.network.setting import Use
 
 # Each of these is a fact about one joint and says nothing without it.
 NEEDS_SEAL_POINT = frozenset(
@@ -32,7 +37,10 @@ NEEDS_SEAL_POINT = frozenset(
         ContextKind.HARD_AND_RIGID,
         ContextKind.FASTENER_LOOSE,
         ContextKind.FASTENER_MISSING,
+        ContextKind.FASTENER_TOO_LONG,
+        ContextKind.OVERTIGHTENED,
         ContextKind.GASKET_ROLLED,
+        ContextKind.CORRODED,
     }
 )
 # Each of these is about one fluid; with a single fluid on the machine it goes without saying.
@@ -53,11 +61,12 @@ CONTEXT_NEEDS_FLUID = frozenset(
     }
 )
 
-Use = tuple[str, Location, str | None]
+Named = tuple[str, Location, str | None]
 
 
-def _uses(job: Job) -> Iterator[Use]:
+def _named(job: Job) -> Iterator[Named]:
     """Every id of the machine that the job names: (list of the machine, where, id)."""
+    yield "stands", ("conditions", "stand"), job.conditions.stand
     for i, history in enumerate(job.seal_histories):
         yield "seal_points", ("seal_histories", i, "seal_point"), history.seal_point
     for i, event in enumerate(job.timeline):
@@ -79,6 +88,8 @@ def _uses(job: Job) -> Iterator[Use]:
             case Wash(wash=tuple() as zones):
                 for n, zone in enumerate(zones):
                     yield "zones", (*here, "wash", n), zone
+            case Run():
+                yield "stands", (*here, "stand"), event.stand
             case Renewal():
                 yield "seal_points", (*here, "renew"), event.renew
 
@@ -91,6 +102,7 @@ def _names_of(machine: Machine) -> Names:
             "zones": tuple((i, x.id) for i, x in enumerate(machine.zones)),
             "seal_points": tuple((i, x.id) for i, x in enumerate(machine.seal_points)),
             "inspections": tuple((i, x.id) for i, x in enumerate(machine.inspections)),
+            "stands": tuple((i, x.id) for i, x in enumerate(machine.stands)),
         }
     )
 
@@ -133,6 +145,61 @@ def _needs_fluid(location: Location, kind: str) -> Problem:
     )
 
 
+def _conditions(conditions: Conditions) -> Iterator[Problem]:
+    for key in ("pitch_deg", "roll_deg"):
+        if conditions.stand is not None and getattr(conditions, key) is not None:
+            yield Problem(
+                ("conditions", key),
+                f"is given beside the stand '{conditions.stand}', which says how the machine "
+                "stands",
+                f"Keep one: take out 'stand', or '{key}'.",
+            )
+    if conditions.use is Use.PARKED and conditions.airflow_m_s:
+        yield _air_while_parked(("conditions", "airflow_m_s"))
+
+
+def _run(i: int, run: Run, conditions: Conditions) -> Iterator[Problem]:
+    if (run.use or conditions.use) is Use.PARKED and run.airflow_m_s:
+        yield _air_while_parked(("timeline", i, "airflow_m_s"))
+
+
+def _air_while_parked(location: Location) -> Problem:
+    return Problem(
+        location,
+        "blows on a machine that is parked",
+        "Take it out, or write 'use: idled' or 'use: driven' here.",
+    )
+
+
+def _unknown_stand(ids: Names, location: Location, name: str | None) -> Iterator[Problem]:
+    known = ids.of("stands")
+    if name is None or name in known:
+        return
+    remedy = "The machine has none: give 'pitch_deg' and 'roll_deg' in the conditions instead."
+    if known:
+        remedy = f"Use one of: {listed(known)}."
+    yield Problem(location, f"names the stand '{name}', which the machine does not have", remedy)
+
+
+def _drain_back(i: int, event: Event, machine: Machine) -> Iterator[Problem]:
+    """A blocked drain-back is told of one joint, or of the only such cause that is listed."""
+    if not isinstance(event, Context) or event.context is not ContextKind.DRAIN_BACK_BLOCKED:
+        return
+    causes = [
+        c.id
+        for c in causes_of(machine)
+        if c.kind is CauseKind.DRAIN_BACK_BLOCKED
+        and (event.fluid is None or c.fluid in (None, event.fluid))
+    ]
+    if event.seal_point is None and len(causes) != 1:
+        there = f"has several: {listed(causes)}" if causes else "lists none"
+        yield Problem(
+            ("timeline", i, "context"),
+            f"'{event.context}' does not say where, and the machine {there}",
+            "Add 'seal_point:' with the id of a joint over which the oil stands.",
+        )
+
+
 def _repeated_histories(job: Job) -> Iterator[Problem]:
     first: dict[str, int] = {}
     for i, history in enumerate(job.seal_histories):
@@ -148,15 +215,23 @@ def _repeated_histories(job: Job) -> Iterator[Problem]:
 
 def _problems(machine: Machine | None, job: Job, _names: Names) -> Iterator[Problem]:
     """What is wrong with the job; without a machine, what the job alone shows."""
+    yield from _conditions(job.conditions)
     yield from _repeated_histories(job)
     several = machine is not None and len(machine.fluids) > 1
     for i, event in enumerate(job.timeline):
         yield from _needs(i, event, several)
+        if isinstance(event, Run):
+            yield from _run(i, event, job.conditions)
+        if machine is not None:
+            yield from _drain_back(i, event, machine)
     if machine is None:
         return
     ids = _names_of(machine)
-    for key, location, name in _uses(job):
-        yield from unknown(ids, key, [(location, name)])
+    for key, location, name in _named(job):
+        if key == "stands":
+            yield from _unknown_stand(ids, location, name)
+        else:
+            yield from unknown(ids, key, [(location, name)])
 
 
 def job_check(machine: Machine | None) -> CrossCheck[Job]:

@@ -26,9 +26,9 @@ from leakdx.case.model import (
     ZoneState,
 )
 from leakdx.case.timeline import Reading, Story, Taken, story_of
-from leakdx.machine.model import CauseKind, Machine, SealPoint, SealService
+from leakdx.machine.model import Cause, CauseKind, Machine, SealPoint, SealService
 from leakdx.network.build import LeakNetwork, build_network
-from leakdx.network.causes import causes_of
+from leakdx.network.causes import causes_of, raised_by
 from leakdx.network.looks import (
     Grime,
     Sight,
@@ -39,7 +39,7 @@ from leakdx.network.looks import (
     sight,
     zone_likelihood,
 )
-from leakdx.network.odds import odds_of
+from leakdx.network.odds import crowding, odds_of
 from leakdx.network.setting import (
     Setting,
     SignAsked,
@@ -59,7 +59,11 @@ JOINT_FACTORS = {
     ContextKind.HARD_AND_RIGID: "modifiers.hard_and_rigid",
     ContextKind.FASTENER_LOOSE: "modifiers.fastener_loose",
     ContextKind.FASTENER_MISSING: "modifiers.fastener_missing",
+    ContextKind.FASTENER_TOO_LONG: "modifiers.fastener_too_long",
+    ContextKind.OVERTIGHTENED: "modifiers.overtightened",
     ContextKind.GASKET_ROLLED: "modifiers.gasket_rolled",
+    ContextKind.CORRODED: "modifiers.corroded",
+    ContextKind.DRAIN_BACK_BLOCKED: "modifiers.drain_back_blocked",
     ContextKind.LONG_IDLE: "modifiers.long_idle",
 }
 # Context entries that settle, nearly, whether a shared cause is there.
@@ -67,6 +71,18 @@ CAUSE_SAID = {
     ContextKind.VENTILATION_BLOCKED: (CauseKind.VENTILATION_BLOCKED, True),
     ContextKind.VENTILATION_CLEAR: (CauseKind.VENTILATION_BLOCKED, False),
     ContextKind.OVERFILLED: (CauseKind.OVERFILLED, True),
+    ContextKind.DRAIN_BACK_BLOCKED: (CauseKind.DRAIN_BACK_BLOCKED, True),
+}
+# What is seen at one joint and is a cause of its own where the machine lists one there.
+SEEN_OF_CAUSE = {
+    ContextKind.FASTENER_LOOSE: CauseKind.FASTENERS_LOOSE,
+    ContextKind.FASTENER_MISSING: CauseKind.FASTENERS_LOOSE,
+    ContextKind.FASTENER_TOO_LONG: CauseKind.FASTENER_TOO_LONG,
+    ContextKind.OVERTIGHTENED: CauseKind.OVERTIGHTENED,
+    ContextKind.GASKET_ROLLED: CauseKind.GASKET_ROLLED,
+    ContextKind.SEALANT_SEEN: CauseKind.WRONG_SEALANT,
+    ContextKind.CORRODED: CauseKind.CORRODED,
+    ContextKind.DRAIN_BACK_BLOCKED: CauseKind.DRAIN_BACK_BLOCKED,
 }
 
 
@@ -91,15 +107,15 @@ def asked_of(machine: Machine, job: Job, priors: Priors, detail: int = 0) -> Ask
     """The network and evidence of a job; ``detail`` is an index of flow.courses.DETAILS.
 
     Raises UnknownNumber if a prior number is missing, EvidenceError for a likelihood
-    that is no likelihood.
+    that is no likelihood, KeyError for a stand that the machine does not have.
     """
     machine = _with_histories(machine, job)
-    story = story_of(job)
+    story = story_of(job, machine, priors)
     network = build_network(_setting(machine, story, detail, priors), priors)
     readings: dict[str, Evidence] = {}
     for taken in story.taken:
         if not _silent(taken.reading):
-            readings[_label(taken)] = _reading(taken, story, network, priors)
+            readings[label_of(taken)] = reading_evidence(taken, story, network, priors)
     for number, context in enumerate(story.contexts):
         said = _cause_said(context, machine, priors)
         if said:
@@ -112,7 +128,8 @@ def _silent(reading: Reading) -> bool:
     return said in (ZoneState.NOT_LOOKED, SealState.NOT_LOOKED, Yes.NOT_LOOKED)
 
 
-def _label(taken: Taken) -> str:
+def label_of(taken: Taken) -> str:
+    """What a reading is called in lists, such as '3: head_rear film'."""
     r = taken.reading
     if isinstance(r, ZoneReading):
         age = f", {r.age.value}" if r.age else ""
@@ -128,9 +145,7 @@ def _with_histories(machine: Machine, job: Job) -> Machine:
     if not known:
         return machine
     seals = tuple(
-        s.model_copy(update={"service": SealService(age_years=h.age_years, hours=h.hours)})
-        if (h := known.get(s.id))
-        else s
+        s.model_copy(update={"service": _merged(s.service, h)}) if (h := known.get(s.id)) else s
         for s in machine.seal_points
     )
     return machine.model_copy(update={"seal_points": seals})
@@ -157,7 +172,7 @@ def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Set
         machine=machine,
         detail=detail,
         epochs=story.epochs,
-        odds={s.id: _odds(s, story, priors) for s in machine.seal_points},
+        odds={s.id: _odds(s, machine, story, priors) for s in machine.seal_points},
         mixed=mixed if len(machine.fluids) > 1 else frozenset(),
         read=read,
         whole=False,
@@ -172,6 +187,11 @@ def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Set
             for t in story.taken
             if isinstance(t.reading, Sign) and not _silent(t.reading)
         ),
+        seen=frozenset(
+            (cause.id, c.seal_point)
+            for c in story.contexts
+            if c.seal_point and c.context not in CAUSE_SAID and (cause := cause_seen(c, machine))
+        ),
     )
 
 
@@ -181,7 +201,7 @@ def _sign(taken: Taken, machine: Machine) -> SignAsked:
     return SignAsked(taken.reading.sign, fluid, taken.epoch)
 
 
-def _odds(seal: SealPoint, story: Story, priors: Priors) -> tuple[float, ...]:
+def _odds(seal: SealPoint, machine: Machine, story: Story, priors: Priors) -> tuple[float, ...]:
     """What the job's context multiplies the odds of each generation of a seal point by."""
     latest = 1.0
     earlier = None
@@ -190,22 +210,27 @@ def _odds(seal: SealPoint, story: Story, priors: Priors) -> tuple[float, ...]:
             if seal.kind.value in ("shaft_lip_seal", "rod_seal"):
                 latest *= priors["modifiers.long_idle"]
         elif c.seal_point == seal.id and c.context in JOINT_FACTORS:
-            latest *= priors[JOINT_FACTORS[c.context]]
+            # Where the machine lists the cause, that was said of the cause and raises the joint.
+            if c.context not in CAUSE_SAID or cause_seen(c, machine) is None:
+                latest *= priors[JOINT_FACTORS[c.context]]
         elif c.seal_point == seal.id and c.context is ContextKind.RECENT_WORK:
             earlier = priors["modifiers.leaked_before_work"]
     generations = story.generations.get(seal.id, 1)
     if generations == 1:
         return (latest,)
-    base = odds_of(priors[f"base_rates.{seal.kind.value}"])
+    base = odds_of(priors[f"base_rates.{seal.kind.value}"]) * crowding(machine, priors)
     before = earlier or priors["modifiers.leaked_before_renewal"]
     refit = priors["modifiers.recent_work"] if earlier else priors["modifiers.renewed"]
     if seal.tight_access:
         refit *= priors["modifiers.tight_access_after_work"]
     # What the job says of the joint now (sealant, a loose fastener) is about the last one.
+    # It was worked on, so how many others the list holds says nothing of it.
+    refit /= crowding(machine, priors)
     return (*[odds_of(before) / base] * (generations - 1), refit * latest)
 
 
-def _reading(taken: Taken, story: Story, network: LeakNetwork, priors: Priors) -> Evidence:
+def reading_evidence(taken: Taken, story: Story, network: LeakNetwork, priors: Priors) -> Evidence:
+    """What one reading says, as likelihoods of the network's variables: P(reading | state)."""
     reading = taken.reading
     if isinstance(reading, SealReading):
         return Evidence(
@@ -313,18 +338,51 @@ def _seal(reading: SealReading, machine: Machine, priors: Priors) -> Array:
     return np.asarray(table[SEAL_LOOKS.index(reading.state.value)])
 
 
+def cause_seen(context: Context, machine: Machine) -> Cause | None:
+    """The listed cause that something seen at a joint speaks of; None where none acts there.
+
+    Of several that act on the joint, the one that acts on the fewest.
+    """
+    kind = SEEN_OF_CAUSE.get(context.context)
+    if kind is None or context.seal_point is None:
+        return None
+    acting = {
+        c.id: raised_by(c, machine)
+        for c in machine.causes
+        if c.kind is kind and context.seal_point in raised_by(c, machine)
+    }
+    return min(
+        (c for c in machine.causes if c.id in acting),
+        key=lambda c: len(acting[c.id]),
+        default=None,
+    )
+
+
 def _cause_said(context: Context, machine: Machine, priors: Priors) -> dict[str, Array]:
+    """What a context entry says of a cause: that it is there, or that it is not."""
+    if context.context in SEEN_OF_CAUSE and context.seal_point is not None:
+        seen = cause_seen(context, machine)
+        if seen is None:
+            return {}
+        itself = context.context in CAUSE_SAID
+        # What is seen at one joint may be so at that one alone.
+        sure = priors["causes.said"] if itself else priors["causes.seen_at_a_joint"]
+        return {cause_name(seen.id): _believed(seen.kind, True, sure, priors)}
     if context.context not in CAUSE_SAID:
         return {}
     kind, there = CAUSE_SAID[context.context]
-    before = odds_of(priors[f"causes.chance.{kind.value}"])
-    said = odds_of(priors["causes.said"])
-    # What was said is believed that far, however rare the cause is.
-    weight = said / before if there else 1 / (said * before)
-    likelihood = np.array([1.0, weight]) / max(1.0, weight)
     names = [
         cause_name(c.id)
         for c in causes_of(machine)
         if c.kind is kind and (context.fluid is None or c.fluid in (None, context.fluid))
     ]
-    return dict.fromkeys(names[:1], likelihood)
+    said = _believed(kind, there, priors["causes.said"], priors)
+    return dict.fromkeys(names[:1], said)
+
+
+def _believed(kind: CauseKind, there: bool, sure: float, priors: Priors) -> Array:
+    """Likelihood of what was said of a cause: believed that far, however rare the cause is."""
+    before = odds_of(priors[f"causes.chance.{kind.value}"])
+    said = odds_of(sure)
+    weight = said / before if there else 1 / (said * before)
+    return np.array([1.0, weight]) / max(1.0, weight)

@@ -21,6 +21,7 @@ from leakdx.machine.model import (
     SignKind,
     Text,
 )
+from leakdx.network.setting import Use
 
 FORMAT = "leakdx-job/1"
 
@@ -65,7 +66,11 @@ class ContextKind(StrEnum):
     HARD_AND_RIGID = "hard_and_rigid"
     FASTENER_LOOSE = "fastener_loose"
     FASTENER_MISSING = "fastener_missing"
+    FASTENER_TOO_LONG = "fastener_too_long"
+    OVERTIGHTENED = "overtightened"
     GASKET_ROLLED = "gasket_rolled"
+    CORRODED = "corroded"
+    DRAIN_BACK_BLOCKED = "drain_back_blocked"
     VENTILATION_BLOCKED = "ventilation_blocked"
     VENTILATION_CLEAR = "ventilation_clear"
     OVERFILLED = "overfilled"
@@ -91,13 +96,23 @@ class Sureness(StrEnum):
 class Conditions(Record):
     """How the machine stood and ran while the fluid spread."""
 
-    pitch_deg: Annotated[float, Field(ge=-90, le=90, allow_inf_nan=False)] = Field(
-        default=0.0, description="nose up positive"
+    stand: Identifier | None = Field(
+        default=None, description="one of the machine's stands, instead of pitch and roll"
     )
-    roll_deg: Annotated[float, Field(ge=-180, le=180, allow_inf_nan=False)] = Field(
-        default=0.0, description="left side up positive (leaning to the right)"
+    pitch_deg: Annotated[float, Field(ge=-90, le=90, allow_inf_nan=False)] | None = Field(
+        default=None, description="nose up positive; level if absent"
     )
-    airflow_m_s: NotNegative = 0.0
+    roll_deg: Annotated[float, Field(ge=-180, le=180, allow_inf_nan=False)] | None = Field(
+        default=None, description="left side up positive (leaning to the right); level if absent"
+    )
+    use: Use | None = Field(
+        default=None,
+        description="parked (off), idled (running where it stands) or driven; "
+        "without it, leaks run as they do on average",
+    )
+    airflow_m_s: NotNegative | None = Field(
+        default=None, description="if absent: a fan's breeze idled, a usual one driven, else none"
+    )
     fluid_temperature_C: Annotated[float, Field(ge=-60, le=300, allow_inf_nan=False)] | None = None
     hours: NotNegative | None = Field(
         default=None, description="run since the surface was last clean; unknown if absent"
@@ -172,6 +187,10 @@ class Run(Entry):
     """The machine ran, or stood, for a time."""
 
     run_minutes: Positive
+    use: Use | None = Field(default=None, description="as in the conditions if absent")
+    stand: Identifier | None = Field(
+        default=None, description="one of the machine's stands; as in the conditions if absent"
+    )
     airflow_m_s: NotNegative | None = None
     fluid_temperature_C: Number | None = None
 

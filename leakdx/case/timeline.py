@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from leakdx.case.model import (
+    Conditions,
     Context,
     ContextKind,
     Event,
@@ -18,7 +19,10 @@ from leakdx.case.model import (
     ZoneReading,
 )
 from leakdx.flow.attitude import Attitude
-from leakdx.network.setting import Epoch
+from leakdx.machine.model import Machine, Stand
+from leakdx.network.setting import Epoch, Use
+from leakdx.network.uses import airflow
+from leakdx.priors.model import Priors
 
 # The joint was apart: what it was before and what it is now are two things.
 NEW_START = frozenset({ContextKind.RENEWED, ContextKind.RECENT_WORK})
@@ -53,32 +57,93 @@ class Story:
     contexts: tuple[Context, ...]
 
 
-def story_of(job: Job) -> Story:
+def story_of(job: Job, machine: Machine, priors: Priors) -> Story:
     """The epochs and readings of a job, in the order of its timeline.
 
     A wash of the whole machine starts an epoch; a run adds its time to the epoch it falls
     in; a renewal starts a new generation of that seal point in the same epoch, so that
-    the mess it left before is still explained by what it was.
+    the mess it left before is still explained by what it was.  Raises KeyError for a stand
+    that the machine does not have, UnknownNumber if a prior number is missing.
     """
-    start = Epoch(
-        attitude=Attitude(job.conditions.pitch_deg, job.conditions.roll_deg),
-        airflow_m_s=job.conditions.airflow_m_s,
-        temperature_C=job.conditions.fluid_temperature_C,
-        hours=job.conditions.hours,
-    )
-    telling = _Telling(start, epochs=[start], washed=[0.0])
+    ground = _Ground(job.conditions, {s.id: s for s in machine.stands}, priors)
+    start = ground.start()
+    telling = _Telling(ground, epochs=[start], washed=[0.0], longest=[start.hours or 0.0])
     for number, event in enumerate(job.timeline):
         telling.hear(number, event)
     return telling.story()
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """How the machine stands and what meets it, where an event does not say otherwise."""
+
+    conditions: Conditions
+    stands: Mapping[str, Stand]
+    priors: Priors
+
+    def attitude(self, stand: str | None) -> Attitude:
+        """The attitude in a stand; where none is named, that of the conditions."""
+        named = stand or self.conditions.stand
+        if named is not None:
+            return Attitude(self.stands[named].pitch_deg, self.stands[named].roll_deg)
+        return Attitude(self.conditions.pitch_deg or 0.0, self.conditions.roll_deg or 0.0)
+
+    def start(self) -> Epoch:
+        """The machine as it came, run for as long as is stated, or for as long as is usual."""
+        stated = self.conditions
+        hours = stated.hours
+        air = stated.airflow_m_s
+        return Epoch(
+            attitude=self.attitude(None),
+            airflow_m_s=airflow(stated.use, self.priors) if air is None else air,
+            temperature_C=stated.fluid_temperature_C,
+            hours=hours,
+            spent={stated.use: self.priors["flow.hours_since_clean"] if hours is None else hours},
+        )
+
+    def fresh(self, active: Mapping[str, tuple[int, ...]]) -> Epoch:
+        """The machine just washed."""
+        return replace(self.start(), hours=0.0, spent={self.conditions.use: 0.0}, active=active)
+
+    def after(self, epoch: Epoch, run: Run) -> Epoch:
+        """The epoch with a run added.
+
+        Air and warmth are averaged over the hours where those are known; where they are not,
+        the run is all that is known.  What stands parked meets no air and is left out of it.
+        """
+        more = run.run_minutes / 60
+        before = epoch.hours or 0.0
+        use = run.use or self.conditions.use
+        part = more / (before + more)
+        warm = epoch.temperature_C if run.fluid_temperature_C is None else run.fluid_temperature_C
+        if warm is not None and epoch.temperature_C is not None:
+            warm = epoch.temperature_C + part * (warm - epoch.temperature_C)
+        return replace(
+            epoch,
+            hours=None if epoch.hours is None else before + more,
+            airflow_m_s=epoch.airflow_m_s if use is Use.PARKED else self._air(epoch, run),
+            temperature_C=warm,
+            spent={**epoch.spent, use: epoch.spent.get(use, 0.0) + more},
+        )
+
+    def _air(self, epoch: Epoch, run: Run) -> float:
+        more = run.run_minutes / 60
+        turned = max((epoch.hours or 0.0) - epoch.spent.get(Use.PARKED, 0.0), 0.0)
+        air = run.airflow_m_s
+        if air is None:
+            other_use = run.use is not None and run.use is not self.conditions.use
+            air = airflow(run.use, self.priors) if other_use else epoch.airflow_m_s
+        return epoch.airflow_m_s + more / (turned + more) * (air - epoch.airflow_m_s)
 
 
 @dataclass
 class _Telling:
     """What is gathered while the timeline is read; never leaves this module."""
 
-    start: Epoch
+    ground: _Ground
     epochs: list[Epoch]
     washed: list[float]
+    longest: list[float]  # hours of the longest stretch of each epoch in one stand
     repaired: set[int] = field(default_factory=set)
     generations: dict[str, int] = field(default_factory=dict)
     taken: list[Taken] = field(default_factory=list)
@@ -91,7 +156,7 @@ class _Telling:
             self._wash(event)
         elif isinstance(event, Run):
             for epoch in self._live():
-                self.epochs[epoch] = _run(self.epochs[epoch], event)
+                self._run(epoch, event)
         elif isinstance(event, Renewal):
             self._begin_anew(event.renew)
         elif isinstance(event, Context):
@@ -106,13 +171,21 @@ class _Telling:
         """Epochs whose surface is still there: of the last whole wash, and of parts since."""
         return {self.all_since, *self.since.values()}
 
+    def _run(self, epoch: int, event: Run) -> None:
+        self.epochs[epoch] = self.ground.after(self.epochs[epoch], event)
+        # Fluid shows the way it ran for longest.
+        if event.run_minutes / 60 > self.longest[epoch]:
+            self.longest[epoch] = event.run_minutes / 60
+            attitude = self.ground.attitude(event.stand)
+            self.epochs[epoch] = replace(self.epochs[epoch], attitude=attitude)
+
     def _wash(self, event: Wash) -> None:
         if not event.wash:
             return
         latest = {s: (n - 1,) for s, n in self.generations.items()}
-        fresh = replace(self.start, hours=0.0, active=latest)
-        self.epochs.append(fresh)
+        self.epochs.append(self.ground.fresh(latest))
         self.washed.append(event.thoroughness)
+        self.longest.append(0.0)
         here = len(self.epochs) - 1
         if event.wash == "whole":
             self.all_since, self.since = here, {}
@@ -138,6 +211,7 @@ class _Telling:
         new = len(self.epochs)
         self.epochs.append(renewed)
         self.washed.append(self.washed[epoch])
+        self.longest.append(self.longest[epoch])
         self.repaired.add(new)
         self.since = {z: new if e == epoch else e for z, e in self.since.items()}
         if self.all_since == epoch:
@@ -164,24 +238,3 @@ class _Telling:
             tuple(self.taken),
             tuple(self.contexts),
         )
-
-
-def _run(epoch: Epoch, run: Run) -> Epoch:
-    """The epoch with a run added.
-
-    Air and warmth are averaged over the hours where those are known; where they are not,
-    the run is all that is known.
-    """
-    more = run.run_minutes / 60
-    before = epoch.hours or 0.0
-    part = more / (before + more)
-    air = epoch.airflow_m_s if run.airflow_m_s is None else run.airflow_m_s
-    warm = epoch.temperature_C if run.fluid_temperature_C is None else run.fluid_temperature_C
-    if warm is not None and epoch.temperature_C is not None:
-        warm = epoch.temperature_C + part * (warm - epoch.temperature_C)
-    return replace(
-        epoch,
-        hours=None if epoch.hours is None else before + more,
-        airflow_m_s=epoch.airflow_m_s + part * (air - epoch.airflow_m_s),
-        temperature_C=warm,
-    )

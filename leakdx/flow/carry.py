@@ -128,11 +128,12 @@ def _film_mm(liquid: Liquid, flow_kg_m_s: float, slope: float) -> float:
     return 1000 * film_thickness(liquid, flow_kg_m_s, Wall(slope_deg=angle))
 
 
-def leak_levels(share: float, scale: Scale, priors: Priors) -> Array:
+def leak_levels(share: float, scale: Scale, priors: Priors, strength: float = 1.0) -> Array:
     """P(level | leak class) on a zone that takes ``share`` of a leak, shape (levels, 4).
 
     Classes: tight, seeping, drops, dripping (the last three are the leak classes of US
-    Army technical manuals), each with its own log-normal distribution of rates.
+    Army technical manuals), each with its own log-normal distribution of rates, which
+    ``strength`` multiplies.
     """
     part = _splits(share, priors)
     table = np.zeros((scale.levels, 4))
@@ -141,7 +142,7 @@ def leak_levels(share: float, scale: Scale, priors: Priors) -> Array:
         rate = priors.quantity(f"leak_rates.{name}.rate").distribution
         if not isinstance(rate, LogNormal):
             raise TypeError(f"leak_rates.{name}.rate needs a lognormal distribution")
-        rates = rate.median * np.exp(rate.sigma * RATE_POINTS)
+        rates = strength * rate.median * np.exp(rate.sigma * RATE_POINTS)
         table[:, column] = scale.chances((rates[:, None] * part[None, :]).ravel())
     return table
 

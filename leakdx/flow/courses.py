@@ -81,10 +81,14 @@ DETAILS = (
 
 @dataclass(frozen=True)
 class Wind:
-    """How the machine stands, and the air that meets it from the front, m/s."""
+    """How the machine stands, and the air that meets it from the front, m/s.
+
+    turning: its rotating parts turn and fling what gets onto them.
+    """
 
     attitude: Attitude = Attitude()
     airflow_m_s: float = 0.0
+    turning: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,8 +132,9 @@ def flow_map(machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETA
     ground = _add_drops(weights, surfaces, fall, pull)
     for (a, b), w in carried(surfaces, pull, priors).items():
         weights[a, b, Way.CARRY] += w
-    for (a, b), w in flung(machine, surfaces, priors).items():
-        weights[a, b, Way.FLING] += w
+    if wind.turning:
+        for (a, b), w in flung(machine, surfaces, priors).items():
+            weights[a, b, Way.FLING] += w
     index = {z: k for k, z in enumerate(surfaces.ids)}
     _give_way(weights, ground, machine, index)
     for p in machine.paths:
@@ -166,12 +171,18 @@ def _give_way(weights: Weights, ground: Array, machine: Machine, index: Mapping[
 
 
 def _add_drops(weights: Weights, s: Surfaces, fall: Array, pull: Pull) -> Array:
-    """Add what drips from each zone to the weights; what meets no zone comes back, (Z,)."""
+    """Add what drips from each zone to the weights; what meets no zone comes back, (Z,).
+
+    Drops do not fall through the wall of a body.  What would is kept back where the zone has
+    another way out, and comes out at that wall where it has none.
+    """
     ground = np.zeros(s.count)
+    open_ways = {a for (a, _, _), w in weights.items() if w > 0}
     for a in np.flatnonzero(fall > 0):
-        hits, missed = landing(s, int(a), pull)
-        ground[a] += fall[a] * missed
-        for b, share in hits.items():
+        land = landing(s, int(a), pull)
+        ground[a] += fall[a] * land.missed
+        shut_in = int(a) not in open_ways and not land.hits and not land.missed
+        for b, share in (land.walls if shut_in else land.hits).items():
             weights[int(a), b, Way.DRIP] += fall[a] * share
     return ground
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,24 +20,48 @@ GRID = 9  # points along each side of a patch from which drops may fall
 OVER_RIM_MM = 8.0  # how far outside its rim a patch that faces up spills
 PROUD_MM = 4.0  # how far off the surface a drop hangs
 SCATTER_MM = 8.0  # how far drops stray as they let go
+RIM_MM = 3.0  # what falls so far beside a patch still meets it
+WALL_MM = 14.3  # and what hangs nearer than this to the rim of a wall is not behind it
 TIE_MM = 1e-5  # what falls just on the edge of a patch meets it, however the machine is turned
 
 
-def landing(s: Surfaces, a: int, pull: Pull) -> tuple[dict[int, float], float]:
-    """Zones that drops from patch ``a`` land on, with shares, and the share that meets none."""
+@dataclass(frozen=True)
+class Landing:
+    """Where drops from one patch land, as shares of them.
+
+    hits: on patches.  walls: against a patch from behind, from inside the body that it
+    closes.  missed: on nothing.
+    """
+
+    hits: dict[int, float]
+    walls: dict[int, float]
+    missed: float
+
+
+def landing(s: Surfaces, a: int, pull: Pull) -> Landing:
+    """Where drops that leave patch ``a`` land."""
     starts = _drip_points(s, a, pull)
     fall = pull.down + np.minimum(np.linalg.norm(pull.air[a]), 1.0) * REARWARD
     fall /= np.linalg.norm(fall)
     first = np.full(len(starts), np.inf)
     target = np.full(len(starts), -1)
+    behind = np.zeros(len(starts), dtype=bool)
     for b in range(s.count):
         if b == a:
             continue
-        distance = _strike(s, b, starts, fall)
+        distance, inside = _strike(s, b, starts, fall)
         nearer = distance < first - TIE_MM  # of two that lie level the first in the file
-        first[nearer], target[nearer] = distance[nearer], b
-    hits = {int(b): float(np.mean(target == b)) for b in np.unique(target) if b >= 0}
-    return hits, float(np.mean(target < 0))
+        first[nearer], target[nearer], behind[nearer] = distance[nearer], b, inside
+    return Landing(
+        hits={int(b): float(np.mean((target == b) & ~behind)) for b in _met(target[~behind])},
+        walls={int(b): float(np.mean((target == b) & behind)) for b in _met(target[behind])},
+        missed=float(np.mean(target < 0)),
+    )
+
+
+def _met(targets: NDArray[np.int_]) -> NDArray[np.int_]:
+    found = np.unique(targets)
+    return np.asarray(found[found >= 0])
 
 
 def _drip_points(s: Surfaces, a: int, pull: Pull) -> Array:
@@ -73,18 +99,19 @@ def _about(axes: Array, down: Array) -> Array:
     return np.array([first, -first, second, -second, np.zeros(3)])
 
 
-def _strike(s: Surfaces, b: int, starts: Array, fall: Array) -> Array:
-    """Distance each drop falls before it meets patch ``b``; inf if it never does."""
-    thick = s.lump[b] > 0.25
-    if thick:
-        return _strike_box(s.boxes[b], starts, fall)
+def _strike(s: Surfaces, b: int, starts: Array, fall: Array) -> tuple[Array, bool]:
+    """Distance each drop falls before it meets patch ``b``, inf if never; and if from behind."""
+    if s.lump[b] > 0.25:
+        return _strike_box(s.boxes[b], starts, fall), False
     closing = -float(fall @ s.normal[b])
-    if closing < 0.08:
-        return np.full(len(starts), np.inf)
+    if abs(closing) < 0.08:
+        return np.full(len(starts), np.inf), False
     distance = ((starts - s.centre[b]) @ s.normal[b]) / closing
     landed = starts + distance[:, None] * fall - s.centre[b]
-    inside = np.all(np.abs(landed @ s.axes[b].T) <= s.half[b] + 3.0 + TIE_MM, axis=1)
-    return np.where(inside & (distance > 1.0), distance, np.inf)
+    # A drop that only grazes the rim of a wall from behind hangs outside of the body.
+    rim = RIM_MM if closing > 0 else -WALL_MM
+    inside = np.all(np.abs(landed @ s.axes[b].T) <= s.half[b] + rim + TIE_MM, axis=1)
+    return np.where(inside & (distance > 1.0 + TIE_MM), distance, np.inf), closing < 0
 
 
 def _strike_box(box: TurnedBox, starts: Array, fall: Array) -> Array:

@@ -54,6 +54,8 @@ def _part_references(part: Part) -> Iterator[tuple[Location, str, str]]:
             yield ("inspections", i, "reads", "seal_points", k), "seal_points", name
         for k, name in enumerate(look.access):
             yield ("inspections", i, "access", k), "access_steps", name
+        if look.reads.fluid is not None:
+            yield ("inspections", i, "reads", "fluid"), "fluids", look.reads.fluid
 
 
 _WHAT = {

@@ -122,6 +122,7 @@ def _inspection(inspection: Inspection, naming: Naming) -> Inspection:
         update={
             "zones": tuple(naming.id(z) for z in reads.zones),
             "seal_points": tuple(naming.id(s) for s in reads.seal_points),
+            "fluid": naming.fluid(reads.fluid) if reads.fluid else None,
         }
     )
     return inspection.model_copy(update=update)

@@ -11,10 +11,12 @@ from leakdx.files.checked import CrossCheck, Names, Problem
 from leakdx.files.locations import Location
 from leakdx.files.words import choose, listed, plain, shown
 from leakdx.machine.boxes import box_of
-from leakdx.machine.model import Machine, Vector, Zone
+from leakdx.machine.model import CauseKind, Machine, Vector, Zone
 
 # Boxes and centroids are measured separately and rounded to the millimetre.
 BOX_TOLERANCE_MM = 1.0
+# Nothing in a seal point says which fasteners hold it.
+NEEDS_A_LIST = frozenset({CauseKind.FASTENERS_LOOSE, CauseKind.FASTENER_TOO_LONG})
 _AXES = ("x", "y", "z")
 _LISTS = {
     "fluids": "fluid",
@@ -73,6 +75,8 @@ def _fluid_uses(machine: Machine) -> Iterator[tuple[Location, str | None]]:
         yield ("seal_points", i, "leaks_into"), seal.leaks_into
     for i, cause in enumerate(machine.causes):
         yield ("causes", i, "fluid"), cause.fluid
+    for i, inspection in enumerate(machine.inspections):
+        yield ("inspections", i, "reads", "fluid"), inspection.reads.fluid
 
 
 def _step_uses(machine: Machine) -> Iterator[tuple[Location, str]]:
@@ -280,6 +284,16 @@ def _fluid_problems(machine: Machine) -> Iterator[Problem]:
             )
 
 
+def _cause_problems(machine: Machine) -> Iterator[Problem]:
+    for i, cause in enumerate(machine.causes):
+        if cause.kind in NEEDS_A_LIST and not cause.raises:
+            yield Problem(
+                ("causes", i, "kind"),
+                f"is '{cause.kind}', which does not say what it acts on",
+                "Add 'raises:' with the ids of the joints that these fasteners hold.",
+            )
+
+
 def _inspection_problems(machine: Machine) -> Iterator[Problem]:
     for i, inspection in enumerate(machine.inspections):
         reads = inspection.reads
@@ -302,6 +316,7 @@ def problems(machine: Machine, names: Names) -> Iterator[Problem]:
     yield from _neighbour_problems(machine)
     yield from _cycles(machine)
     yield from _fluid_problems(machine)
+    yield from _cause_problems(machine)
     yield from _inspection_problems(machine)
 
 

@@ -270,8 +270,11 @@ class Cause(Record):
     """A shared cause and the seal points it raises.
 
     Without a list, a cause of pressure or of ageing raises every seal point of its fluid
-    that feels it; a worn shaft raises the shaft and rod seals of its fluid, and wrong
-    sealant the sealant joints and moulded gaskets.
+    that feels it; of its fluid, a worn shaft raises the shaft and rod seals, wrong sealant
+    the sealant joints and moulded gaskets, a rolled gasket the gaskets and rings that are
+    hard to get at, overtightening the plugs and washers, corrosion the walls and core plugs,
+    and a blocked drain-back the splashed joints in the upper half of the case.  Loose or
+    overlong fasteners need a list.
     """
 
     id: Identifier
@@ -334,6 +337,9 @@ class Reads(Record):
     zones: tuple[Identifier, ...] = ()
     seal_points: tuple[Identifier, ...] = ()
     signs: tuple[SignKind, ...] = ()
+    fluid: Identifier | None = Field(
+        default=None, description="of the signs; without it, the machine's first fluid"
+    )
 
 
 class Inspection(Record):

@@ -14,12 +14,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdx.flow.carry import Scale, Zones, leak_levels, scale_for, zone_levels, zones_for
-from leakdx.flow.courses import DETAILS, FlowMap, Wind, collected_shares, flow_map
+from leakdx.flow.courses import DETAILS, FlowMap, collected_shares, flow_map
 from leakdx.flow.liquids import liquid_at
 from leakdx.flow.outlets import first_zones
 from leakdx.machine.model import Fluid, SignKind
-from leakdx.network.causes import SealParents, cause_tables, seal_table
-from leakdx.network.odds import class_shares
+from leakdx.network.causes import (
+    SealParents,
+    cause_tables,
+    seal_table,
+)
+from leakdx.network.odds import class_shares, crowding
 from leakdx.network.setting import (
     DRY_WET,
     LEAK_STATES,
@@ -33,6 +37,7 @@ from leakdx.network.setting import (
 )
 from leakdx.network.signs import HOT, is_hot, look_tables, sign_tables
 from leakdx.network.tables import Array, Influence, Maximum, Network, Table, Variable
+from leakdx.network.uses import rate_factor, seldom
 from leakdx.priors.model import Priors
 
 Piece = tuple[Variable, Table | Maximum]
@@ -69,15 +74,16 @@ def build_network(setting: Setting, priors: Priors) -> LeakNetwork:
     viscosity points make no curve.
     """
     spreads = tuple(_spread(setting, n, e, priors) for n, e in enumerate(setting.epochs))
-    pieces: list[Piece] = list(cause_tables(setting.machine, priors))
+    times = {seal: len(odds) for seal, odds in setting.odds.items()}
+    pieces: list[Piece] = list(cause_tables(setting.machine, priors, times))
     known = frozenset(v.name for v, _ in pieces)
-    pieces += _seals(setting, SealParents(setting.machine, known), priors)
+    pieces += _seals(setting, SealParents(setting.machine, known, setting.seen), priors)
     for spread in spreads:
         pieces += _zones(setting, spread, priors)
     pieces += _mixed(setting, {v.name: v for v, _ in pieces})
     places = [(s.flow, s.scale) for s in spreads]
     sizes = {v.name: v.size for v, _ in pieces}
-    pieces += look_tables(setting, sizes, priors)
+    pieces += look_tables(setting, places, sizes, priors)
     pieces += sign_tables(setting, places, sizes, priors)
     variables = tuple(v for v, _ in pieces)
     tables = tuple(p for _, p in pieces if isinstance(p, Table))
@@ -87,8 +93,7 @@ def build_network(setting: Setting, priors: Priors) -> LeakNetwork:
 
 def _spread(setting: Setting, number: int, epoch: Epoch, priors: Priors) -> Spread:
     machine = setting.machine
-    wind = Wind(epoch.attitude, epoch.airflow_m_s)
-    flow = flow_map(machine, wind, priors, DETAILS[setting.detail])
+    flow = flow_map(machine, epoch.wind, priors, DETAILS[setting.detail])
     zones = {
         f.id: zones_for(machine, flow, liquid_at(f, epoch.temperature_C, priors), priors)
         for f in machine.fluids
@@ -98,10 +103,14 @@ def _spread(setting: Setting, number: int, epoch: Epoch, priors: Priors) -> Spre
 
 def _seals(setting: Setting, parents: SealParents, priors: Priors) -> Iterator[Piece]:
     fluids = {f.id: f for f in setting.machine.fluids}
+    before = parents.before()
+    crowd = crowding(setting.machine, priors)
     for seal in setting.machine.seal_points:
-        for generation, odds in enumerate(setting.odds.get(seal.id, (1.0,))):
+        generations = setting.odds.get(seal.id, (1.0,))
+        for generation, odds in enumerate(generations):
             variable = Variable(seal_name(seal.id, generation), LEAK_STATES)
-            of, values = seal_table(seal, fluids[seal.fluid], odds, parents, priors)
+            hangs_on = parents if generation == len(generations) - 1 else before
+            of, values = seal_table(seal, fluids[seal.fluid], odds * crowd, hangs_on, priors)
             yield variable, Table(variable.name, of, values)
 
 
@@ -231,14 +240,17 @@ def _seal_influences(
     setting: Setting, spread: Spread, fluid: Fluid, priors: Priors
 ) -> defaultdict[int, list[Influence]]:
     """What the seal points of a fluid bring to each zone."""
-    active = setting.epochs[spread.epoch].active
+    epoch = setting.epochs[spread.epoch]
     found: defaultdict[int, list[Influence]] = defaultdict(list)
     for seal in setting.machine.seal_points:
         if seal.fluid != fluid.id:
             continue
+        strength = rate_factor(seal.drive, epoch, priors)
         for zone, share in first_zones(seal, spread.flow, priors).items():
-            table = leak_levels(share, spread.scale, priors)
-            for generation in active.get(seal.id, (0,)):
+            table = leak_levels(share, spread.scale, priors, strength)
+            if seal.leaks_into is not None:
+                table = seldom(table, priors)
+            for generation in epoch.active.get(seal.id, (0,)):
                 found[zone].append(Influence(seal_name(seal.id, generation), table))
     return found
 

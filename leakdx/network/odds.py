@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from leakdx.machine.model import Fluid, SealPoint
+from leakdx.machine.model import Fluid, Machine, SealPoint
 from leakdx.network.tables import Array
 from leakdx.network.wear import RATED_F, rated_temperature, temperature_factor
 from leakdx.priors.model import Priors
@@ -41,6 +41,18 @@ def base_odds(seal: SealPoint, fluid: Fluid, priors: Priors) -> float:
     if seal.tight_access:
         odds *= priors["modifiers.tight_access"]
     return odds
+
+
+def crowding(machine: Machine, priors: Priors) -> float:
+    """What the length of a machine's list does to the odds of each seal point on it.
+
+    A machine that is in for a leak has a few leaks, whether its file tells thirty joints
+    apart or ninety: where the base chances add up to more, all odds are lowered alike.
+    """
+    fluids = {f.id: f for f in machine.fluids}
+    odds = [base_odds(s, fluids[s.fluid], priors) for s in machine.seal_points]
+    together = sum(o / (1 + o) for o in odds)
+    return min(1.0, priors["base_rates.at_once"] / together) if together > 0 else 1.0
 
 
 def age_factor(seal: SealPoint, priors: Priors) -> float:

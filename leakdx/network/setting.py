@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from leakdx.flow.attitude import Attitude
+from leakdx.flow.courses import Wind
 from leakdx.machine.model import Machine, SignKind
 
 LEAK_STATES = ("tight", "seeping", "drops", "dripping")
@@ -17,12 +19,21 @@ OTHER_STATES = ("none", "spilled", "unlisted")
 DRY_WET = ("dry", "wet")
 
 
+class Use(StrEnum):
+    """What a machine does while its fluid spreads."""
+
+    PARKED = "parked"
+    IDLED = "idled"
+    DRIVEN = "driven"
+
+
 @dataclass(frozen=True)
 class Epoch:
     """One surface, from a wash (or from long ago) to the next wash.
 
-    hours: time run since clean, None where unknown.  active: for each seal point, the
-    generations that leaked in this epoch; a seal point not named has generation 0.
+    hours: time run since clean, None where unknown.  spent: hours in each use, None being a
+    use that is not stated; before any, the use to come with 0 hours.  active: for each seal
+    point, the generations that leaked in this epoch; a seal point not named has generation 0.
     spilled: fluids (None where not known) that were spilled, each with its zone.
     """
 
@@ -30,8 +41,27 @@ class Epoch:
     airflow_m_s: float = 0.0
     temperature_C: float | None = None
     hours: float | None = None
+    spent: Mapping[Use | None, float] = field(default_factory=dict)
     active: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     spilled: frozenset[tuple[str | None, str]] = frozenset()
+
+    @property
+    def shares(self) -> dict[Use | None, float]:
+        """Share of the time in each use; the shares sum to one."""
+        total = sum(self.spent.values())
+        if total > 0:
+            return {use: hours / total for use, hours in self.spent.items() if hours > 0}
+        return {use: 1 / len(self.spent) for use in self.spent} or {None: 1.0}
+
+    @property
+    def wind(self) -> Wind:
+        """How it stands, the air that meets it, and whether anything in it turns.
+
+        What was parked all the time had neither; a longer stand after a run takes nothing
+        from what the run blew and flung.
+        """
+        turning = set(self.shares) != {Use.PARKED}
+        return Wind(self.attitude, self.airflow_m_s if turning else 0.0, turning)
 
 
 @dataclass(frozen=True)
@@ -55,7 +85,8 @@ class Setting:
     changes nothing for the seal points.  A zone that only collects (a tray, a lowest
     underside) is built only where it was read.  wetted:
     fluids (with the zone) that were seen where no seal point of theirs leads.  looked:
-    seal points looked at closely, with the epoch.  signs: those that were read.
+    seal points looked at closely, with the epoch.  signs: those that were read.  seen:
+    causes that were seen at work on a seal point, each with it; its odds hold that already.
     """
 
     machine: Machine
@@ -68,6 +99,7 @@ class Setting:
     wetted: frozenset[tuple[str, str]] = frozenset()
     looked: frozenset[tuple[int, str]] = frozenset()
     signs: frozenset[SignAsked] = frozenset()
+    seen: frozenset[tuple[str, str]] = frozenset()
 
 
 def seal_name(seal: str, generation: int = 0) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 from leakdx.flow.carry import Scale
 from leakdx.flow.courses import FlowMap, ground_shares
 from leakdx.machine.model import FluidKind, SealPoint, SignKind, Zone
+from leakdx.network.causes import between_cases, strained_fluids
 from leakdx.network.looks import LOOKS, looks_of_flow
 from leakdx.network.odds import CLASSES
 from leakdx.network.setting import (
@@ -23,6 +24,7 @@ from leakdx.network.setting import (
     sign_name,
 )
 from leakdx.network.tables import Array, Influence, Maximum, Variable
+from leakdx.network.uses import close_looks, seldom
 from leakdx.priors.model import Priors
 
 Piece = tuple[Variable, Maximum]
@@ -45,16 +47,22 @@ def is_hot(zone: Zone, priors: Priors) -> bool:
     return (zone.temperature_C or 0.0) >= priors["signs.hot_zone_C"]
 
 
-def look_tables(setting: Setting, sizes: Mapping[str, int], priors: Priors) -> Iterator[Piece]:
+def look_tables(
+    setting: Setting, places: Sequence[Place], sizes: Mapping[str, int], priors: Priors
+) -> Iterator[Piece]:
     """How each seal point that was looked at closely appears.
 
     Its own leak shows; so may fluid that came from above, which is why the zone counts.
     """
     seals = {s.id: s for s in setting.machine.seal_points}
+    cases = strained_fluids(setting.machine)
     for epoch, seal_id in sorted(setting.looked):
         seal = seals[seal_id]
         generations = setting.epochs[epoch].active.get(seal_id, (0,))
-        influences = [Influence(seal_name(seal_id, generations[-1]), np.eye(4))]
+        looks = close_looks(seal, setting.epochs[epoch], places[epoch][1], priors)
+        if between_cases(seal, cases):
+            looks = seldom(looks, priors)
+        influences = [Influence(seal_name(seal_id, generations[-1]), looks)]
         for zone in seal.zones[:1]:
             if (flow := flow_name(seal.fluid, zone, epoch)) in sizes:
                 influences.append(Influence(flow, _seen_from_above(sizes[flow], priors)))

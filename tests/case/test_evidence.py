@@ -11,10 +11,19 @@ import pytest
 
 from leakdx.belief.evidence import combine, hard
 from leakdx.belief.tree import Beliefs, compile_network
-from leakdx.case.evidence import CAUSE_SAID, JOINT_FACTORS, Asked, asked_of
-from leakdx.case.model import Age, ContextKind, Job, SealState, Sureness, ZoneState
+from leakdx.case.evidence import (
+    CAUSE_SAID,
+    JOINT_FACTORS,
+    SEEN_OF_CAUSE,
+    Asked,
+    asked_of,
+    cause_seen,
+)
+from leakdx.case.model import Age, Context, ContextKind, Job, SealState, Sureness, ZoneState
 from leakdx.flow.courses import DETAILS
 from leakdx.machine.model import (
+    Cause,
+    CauseKind,
     Fluid,
     FluidKind,
     Inspection,
@@ -24,6 +33,7 @@ from leakdx.machine.model import (
     SealPoint,
     SealService,
     SignKind,
+    Stand,
 )
 from leakdx.network.causes import TIRED, strained_name
 from leakdx.network.noisymax import plain
@@ -58,6 +68,10 @@ def column(*fluids: Fluid) -> Machine:
 
 
 ONE, TWO = column(OIL), column(OIL, COOLANT)
+
+
+def listing(*causes: Cause) -> Machine:
+    return ONE.model_copy(update={"causes": causes})
 
 
 def job(*timeline: dict[str, Any], **more: Any) -> Job:
@@ -426,9 +440,10 @@ def test_refitting_where_access_is_tight_goes_wrong_more_often() -> None:
 @pytest.mark.parametrize("kind", sorted(CAUSE_SAID))
 def test_what_is_said_of_a_cause_is_believed_but_not_for_certain(kind: ContextKind) -> None:
     cause, there = CAUSE_SAID[kind]
+    made = listing(Cause(id=f"{cause.value}_oil", kind=cause, fluid="oil"))
     name = cause_name(f"{cause.value}_oil")
-    said = beliefs(asked({"context": kind.value, "fluid": "oil"}))[name]
-    silent = beliefs(asked())[name]
+    said = beliefs(asked({"context": kind.value, "fluid": "oil"}, made=made))[name]
+    silent = beliefs(asked(made=made))[name]
     assert said[int(there)] > silent[int(there)]
     assert 0 < said[1] < 1
 
@@ -450,6 +465,52 @@ def test_what_is_said_of_the_case_of_one_fluid_is_not_said_of_another() -> None:
     )
     blocked = {"context": "ventilation_blocked", "fluid": "axle_oil"}
     assert set(asked(blocked, made=made).evidence) == {cause_name("ventilation_blocked_axle_oil")}
+
+
+@pytest.mark.parametrize("kind", sorted(SEEN_OF_CAUSE))
+def test_what_is_seen_at_one_joint_speaks_for_the_cause_that_is_listed_there(
+    kind: ContextKind,
+) -> None:
+    # One screw found slack, the next ones are tried: common practice, no source.
+    listed = Cause(id="it", kind=SEEN_OF_CAUSE[kind], fluid="oil", raises=("plug", "cover"))
+    seen = {"context": kind.value, "seal_point": "plug"}
+    told, silent = (asked(*c, made=listing(listed)) for c in ([seen], []))
+    assert beliefs(told)[cause_name("it")][1] > 3 * beliefs(silent)[cause_name("it")][1]
+    assert leaks(told, "cover") > leaks(silent, "cover")
+    assert leaks(told, "plug") > leaks(told, "cover") - TOLERANCE
+    assert len(told.readings) == 1
+
+
+@pytest.mark.parametrize("kind", sorted(SEEN_OF_CAUSE))
+def test_what_is_seen_at_a_joint_that_no_cause_lists_stays_with_the_joint(
+    kind: ContextKind,
+) -> None:
+    elsewhere = Cause(id="it", kind=SEEN_OF_CAUSE[kind], fluid="oil", raises=("cover",))
+    seen = {"context": kind.value, "seal_point": "plug"}
+    told, silent = (asked(*c, made=listing(elsewhere)) for c in ([seen], []))
+    assert not told.readings
+    assert leaks(told, "plug") > leaks(silent, "plug")
+    assert leaks(told, "cover") == pytest.approx(leaks(silent, "cover"), abs=TOLERANCE)
+    # As on a machine that lists no cause at all.
+    assert told.network.setting.odds == asked(seen).network.setting.odds
+
+
+@pytest.mark.parametrize("kind", sorted(SEEN_OF_CAUSE))
+def test_a_listed_cause_does_not_make_what_was_seen_weaker_there(kind: ContextKind) -> None:
+    listed = Cause(id="it", kind=SEEN_OF_CAUSE[kind], fluid="oil", raises=("plug", "cover"))
+    seen = {"context": kind.value, "seal_point": "plug"}
+    given = SOUND | ({cause_name("it"): "yes"} if kind in CAUSE_SAID else {})
+    with_cause = beliefs(asked(seen, made=listing(listed)), given)[seal_name("plug")]
+    without = beliefs(asked(seen), SOUND)[seal_name("plug")]
+    np.testing.assert_allclose(with_cause, without, rtol=1e-9)
+
+
+def test_of_two_causes_at_a_joint_the_narrower_one_is_meant() -> None:
+    wide = Cause(id="wide", kind=CauseKind.FASTENERS_LOOSE, raises=("plug", "cover"))
+    narrow = Cause(id="narrow", kind=CauseKind.FASTENERS_LOOSE, raises=("plug",))
+    context = Context(context=ContextKind.FASTENER_LOOSE, seal_point="plug")
+    for causes in ((wide, narrow), (narrow, wide)):
+        assert cause_seen(context, listing(*causes)) == narrow
 
 
 def test_a_spill_excuses_the_seals_above_a_wet_zone() -> None:
@@ -487,6 +548,20 @@ def test_what_the_job_knows_of_a_seal_goes_before_what_the_machine_says() -> Non
     assert leaks(told, "cover") == pytest.approx(leaks(silent, "cover"), abs=TOLERANCE)
     # The machine itself is not changed.
     assert all(s.service.age_years == 25.0 for s in aged.seal_points)
+
+
+def test_a_history_of_hours_leaves_the_age_what_it_was() -> None:
+    aged = ONE.model_copy(
+        update={
+            "seal_points": tuple(
+                s.model_copy(update={"service": SealService(age_years=25.0)})
+                for s in ONE.seal_points
+            )
+        }
+    )
+    told = asked(made=aged, seal_histories=[{"seal_point": "plug", "hours": 900.0}])
+    made = {s.id: s.service for s in told.network.setting.machine.seal_points}
+    assert (made["plug"].age_years, made["plug"].hours) == (25.0, 900.0)
 
 
 # A reading taken before a repair, and what is said of a cause.
@@ -537,3 +612,126 @@ def test_an_inspection_lends_its_method_unless_the_reading_states_one() -> None:
 
     assert after(inspection="way") == pytest.approx(after(method="smell"))
     assert after(inspection="way", method="eyes") == pytest.approx(after(method="eyes"))
+
+
+# How it stood and what it did.
+
+
+def with_drives(upper: str, lower: str) -> Machine:
+    seals = (joint("cover", "plate_0", drive=upper), joint("plug", "plate_1", drive=lower))
+    stands = (Stand(id="level"), Stand(id="nose_up", pitch_deg=9.0, roll_deg=-3.0))
+    return machine(ONE.zones, fluids=(OIL,), seal_points=seals, stands=stands)
+
+
+def same_numbers(one: Asked, other: Asked) -> None:
+    first, second = beliefs(one), beliefs(other)
+    assert one.network.network.names == other.network.network.names
+    for name in one.network.network.names:
+        np.testing.assert_array_equal(first[name], second[name])
+
+
+SEEN = (look("plate_0", "film"), look("plate_1", "running"), look("plate_2", "wet"))
+
+
+def test_a_stand_that_is_level_is_no_stand() -> None:
+    made = with_drives("splash", "pressure_fed")
+    told = asked(*SEEN, made=made, conditions={"stand": "level"})
+    same_numbers(told, asked(*SEEN, made=made))
+
+
+def test_a_stand_is_its_pitch_and_roll() -> None:
+    made = with_drives("splash", "pressure_fed")
+    told = asked(*SEEN, made=made, conditions={"stand": "nose_up"})
+    same_numbers(told, asked(*SEEN, made=made, conditions={"pitch_deg": 9.0, "roll_deg": -3.0}))
+
+
+def test_a_stand_that_is_not_there_is_not_taken_for_level() -> None:
+    with pytest.raises(KeyError, match="on_its_head"):
+        asked(conditions={"stand": "on_its_head"})
+
+
+def told_below(use: str, drive: str) -> float:
+    """How many times likelier a wet plate makes it that the cover on it leaks."""
+    made = with_drives(drive, "splash")
+    conditions = {"use": use, "airflow_m_s": 0.0, "hours": 8.0}
+    wet = asked(look("plate_0", "running"), made=made, conditions=conditions)
+    return leaks(wet, "cover") / leaks(asked(made=made, conditions=conditions), "cover")
+
+
+def test_wet_below_a_pressure_fed_joint_says_less_when_it_stood_parked() -> None:
+    # What leaks on the stand is what has fluid standing over it: common practice, no source.
+    assert told_below("driven", "pressure_fed") > told_below("idled", "pressure_fed")
+    assert told_below("idled", "pressure_fed") > 1.3 * told_below("parked", "pressure_fed")
+
+
+def test_a_joint_with_fluid_standing_over_it_rises_when_it_stood_parked() -> None:
+    # Common practice, no source.
+    made = machine(
+        ONE.zones,
+        fluids=(OIL,),
+        seal_points=(
+            joint("fed", "plate_0", drive="pressure_fed"),
+            joint("standing", "plate_0", drive="static_head"),
+        ),
+    )
+    seen = look("plate_0", "dripping")
+    parked, driven = (
+        asked(seen, made=made, conditions={"use": use, "airflow_m_s": 0.0, "hours": 8.0})
+        for use in ("parked", "driven")
+    )
+    assert leaks(parked, "standing") > 1.2 * leaks(driven, "standing")
+    assert leaks(parked, "fed") < leaks(driven, "fed")
+
+
+def test_a_joint_looked_at_parked_and_tight_is_not_cleared_of_pressure() -> None:
+    # Common practice, no source: it weeps when it runs.
+    tight = {"seal_point": "cover", "state": "tight"}
+    chances = {}
+    for drive in ("pressure_fed", "static_head"):
+        for use in ("parked", "driven"):
+            made = with_drives(drive, "splash")
+            story = (WHOLE, {"run_minutes": 480.0, "use": use}, tight)
+            chances[drive, use] = leaks(asked(*story, made=made), "cover")
+    assert chances["pressure_fed", "parked"] > 1.5 * chances["pressure_fed", "driven"]
+    assert chances["static_head", "parked"] == pytest.approx(
+        chances["static_head", "driven"], rel=0.05
+    )
+
+
+def test_a_night_parked_after_a_run_takes_nothing_from_the_run() -> None:
+    # The mess of the run is still there: common practice, no source.
+    made = with_drives("pressure_fed", "splash")
+    ran = {"run_minutes": 120.0, "use": "driven", "airflow_m_s": 0.0}
+    night = {"run_minutes": 600.0, "use": "parked"}
+    seen = look("plate_0", "dripping")
+    after_run, after_night, only_night = (
+        leaks(asked(WHOLE, *spent, seen, made=made), "cover")
+        for spent in ([ran], [ran, night], [night])
+    )
+    assert only_night < 0.7 * after_run
+    assert after_night == pytest.approx(after_run, rel=0.2)
+
+
+def test_one_level_that_falls_and_another_that_rises_point_at_the_seal_between() -> None:
+    # Common practice, no source.
+    axle = Fluid(id="axle_oil", kind=FluidKind.GEAR_OIL)
+    made = machine(
+        ONE.zones,
+        fluids=(OIL, axle),
+        seal_points=(
+            joint("between", "plate_0", kind="shaft_lip_seal", leaks_into="axle_oil"),
+            joint("cover", "plate_0"),
+            joint("axle_cover", "plate_1", "axle_oil"),
+        ),
+    )
+    falls = {"sign": "level_falls", "fluid": "oil"}
+    rises = {"sign": "level_rises", "fluid": "axle_oil"}
+    silent, one, both = (asked(*e, made=made) for e in ([], [falls], [falls, rises]))
+    assert leaks(silent, "between") < leaks(one, "between") < leaks(both, "between")
+    assert leaks(both, "between") > 0.5 > 2 * leaks(both, "cover")
+    dry = [look("plate_0", "dry"), look("plate_1", "dry"), look("plate_2", "dry")]
+    told = asked(*dry, falls, rises, made=made)
+    assert leaks(told, "between") > 0.5 > 10 * max(leaks(told, s) for s in ("cover", "axle_cover"))
+    # Nor is it cleared by a tight look from outside.
+    tight = {"seal_point": "between", "state": "tight"}
+    assert leaks(asked(tight, made=made), "between") > 0.7 * leaks(silent, "between")

@@ -105,6 +105,9 @@ def test_a_name_the_machine_does_not_have(
         ContextKind.FASTENER_LOOSE,
         ContextKind.FASTENER_MISSING,
         ContextKind.GASKET_ROLLED,
+        ContextKind.FASTENER_TOO_LONG,
+        ContextKind.OVERTIGHTENED,
+        ContextKind.CORRODED,
     ],
 )
 def test_a_fact_of_a_joint_needs_the_joint(folder: Path, kind: ContextKind) -> None:
@@ -246,3 +249,131 @@ def test_drops_are_counted_only_where_they_fall(folder: Path) -> None:
     (fault,) = faults_after(folder, "state: dry,", "state: dry, drops_per_minute: 3,")
     assert fault.path == "timeline[1].drops_per_minute"
     assert "dripping" in fault.remedy
+
+
+# How it stood and what it did.
+
+LAST = "  - {renew: shaft_seal}\n"
+STANDS = "stands:\n  - {id: on_ramp, pitch_deg: 8}\n  - {id: leaning, roll_deg: 5}\n"
+
+
+@pytest.fixture
+def with_stands(folder: Path) -> Path:
+    machine = folder / "pump_stand.yaml"
+    machine.write_text(machine.read_text() + STANDS)
+    return folder
+
+
+@pytest.mark.parametrize("use", ["parked", "idled", "driven"])
+def test_a_stand_and_a_use_are_read(with_stands: Path, use: str) -> None:
+    path = with_stands / "job.yaml"
+    path.write_text(
+        TEXT.replace("pitch_deg: 2", f"stand: on_ramp\n  use: {use}").replace(
+            "{run_minutes: 30}", "{run_minutes: 30, use: parked, stand: leaning}"
+        )
+    )
+    job = load_job(path).job
+    assert (job.conditions.stand, job.conditions.use) == ("on_ramp", use)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "path", "said"),
+    [
+        ("pitch_deg: 2", "stand: on_ramp\n  pitch_deg: 0", "conditions.pitch_deg", "take out"),
+        ("pitch_deg: 2", "stand: on_ramp\n  roll_deg: 2", "conditions.roll_deg", "take out"),
+        ("pitch_deg: 2", "stand: on_rmp", "conditions.stand", "Use one of: on_ramp, leaning."),
+        ("pitch_deg: 2", "use: towed", "conditions.use", "must be one of parked, idled, driven"),
+        (
+            "pitch_deg: 2",
+            "use: parked\n  airflow_m_s: 2",
+            "conditions.airflow_m_s",
+            "Take it out, or write 'use: idled'",
+        ),
+        (
+            "{run_minutes: 30}",
+            "{run_minutes: 30, use: parked, airflow_m_s: 2}",
+            "timeline[7].airflow_m_s",
+            "parked",
+        ),
+        (
+            "{run_minutes: 30}",
+            "{run_minutes: 30, stand: upside_down}",
+            "timeline[7].stand",
+            "Use one of: on_ramp, leaning.",
+        ),
+    ],
+)
+def test_one_fault_of_how_it_stood(
+    with_stands: Path, old: str, new: str, path: str, said: str
+) -> None:
+    (fault,) = faults_after(with_stands, old, new)
+    assert fault.path == path
+    assert said in str(fault)
+    assert fault.line is not None
+
+
+def test_a_machine_without_stands_says_so(folder: Path) -> None:
+    (fault,) = faults_after(folder, "pitch_deg: 2", "stand: level")
+    assert fault.path == "conditions.stand"
+    assert "The machine has none: give 'pitch_deg'" in fault.remedy
+
+
+def test_still_air_may_be_stated_of_a_parked_machine(folder: Path) -> None:
+    path = folder / "job.yaml"
+    path.write_text(TEXT.replace("pitch_deg: 2", "use: parked\n  airflow_m_s: 0"))
+    assert load_job(path)
+    # A run that is driven may meet air, though the machine was parked before.
+    path.write_text(
+        TEXT.replace("pitch_deg: 2", "use: parked").replace(
+            "{run_minutes: 30}", "{run_minutes: 30, use: driven, airflow_m_s: 9}"
+        )
+    )
+    assert load_job(path)
+
+
+def test_a_run_parked_by_the_conditions_meets_no_air_either(folder: Path) -> None:
+    path = folder / "job.yaml"
+    path.write_text(
+        TEXT.replace("pitch_deg: 2", "use: parked").replace(
+            "{run_minutes: 30}", "{run_minutes: 30, airflow_m_s: 9}"
+        )
+    )
+    with pytest.raises(FaultyInput, match=r"timeline\[7\]\.airflow_m_s"):
+        load_job(path)
+
+
+def drain_back(folder: Path, causes: str, context: str) -> Path:
+    machine = folder / "pump_stand.yaml"
+    machine.write_text(machine.read_text().replace("causes:\n", f"causes:\n{causes}"))
+    path = folder / "job.yaml"
+    path.write_text(TEXT.replace(LAST, LAST + f"  - {{context: drain_back_blocked{context}}}\n"))
+    return path
+
+
+ONE_DRAIN = "  - {id: drain, kind: drain_back_blocked, fluid: gear_oil, raises: [cover_gasket]}\n"
+TWO_DRAINS = ONE_DRAIN + ONE_DRAIN.replace("id: drain,", "id: other_drain,")
+
+
+@pytest.mark.parametrize(
+    ("causes", "context", "said"),
+    [
+        ("", "", "lists none"),
+        (TWO_DRAINS, "", "has several: drain, other_drain"),
+        (ONE_DRAIN, ", fluid: water", "lists none"),
+    ],
+)
+def test_a_blocked_drain_back_is_somewhere(
+    folder: Path, causes: str, context: str, said: str
+) -> None:
+    with pytest.raises(FaultyInput, match=r"timeline\[9\]\.context") as caught:
+        load_job(drain_back(folder, causes, context))
+    assert said in str(caught.value)
+    assert "Add 'seal_point:'" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("causes", "context"),
+    [("", ", seal_point: cover_gasket"), (ONE_DRAIN, ""), (ONE_DRAIN, ", fluid: gear_oil")],
+)
+def test_a_blocked_drain_back_that_is_told_well(folder: Path, causes: str, context: str) -> None:
+    assert load_job(drain_back(folder, causes, context))

@@ -10,8 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakdx.case.model import Conditions, Job, Wash, ZoneReading
-from leakdx.case.timeline import Story, story_of
-from leakdx.network.setting import Epoch
+from leakdx.case.timeline import Story
+from leakdx.case.timeline import story_of as story_on
+from leakdx.machine.model import Machine, Stand
+from leakdx.network.setting import Epoch, Use
+from leakdx.network.uses import airflow
+from leakdx.priors.read import shipped_priors
+from tests.flow.boxes import box, machine
+
+PRIORS = shipped_priors()
+MADE = machine(box())
 
 RUN = {"run_minutes": 30.0}
 WHOLE = {"wash": "whole"}
@@ -42,6 +50,10 @@ def job(*timeline: dict[str, Any], **conditions: Any) -> Job:
             "timeline": list(timeline),
         }
     )
+
+
+def story_of(one: Job, made: Machine = MADE) -> Story:
+    return story_on(one, made, PRIORS)
 
 
 def told(*timeline: dict[str, Any], **conditions: Any) -> Story:
@@ -302,3 +314,94 @@ def test_a_job_is_only_read() -> None:
     told_once = job(look(), RENEWED, WHOLE, RUN, hours=2)
     assert story_of(told_once).epochs == story_of(told_once).epochs
     assert told_once.conditions == Conditions(hours=2)
+
+
+# Parked, idled, driven, and in which stand.
+
+RAMP = Stand(id="ramp", pitch_deg=8.0)
+SIDE = Stand(id="side_stand", roll_deg=-12.0)
+ON_STANDS = machine(box(), stands=(RAMP, SIDE))
+
+
+def stood(*timeline: dict[str, Any], **conditions: Any) -> Story:
+    return story_of(job(*timeline, **conditions), ON_STANDS)
+
+
+def attitude(story: Story, epoch: int = -1) -> tuple[float, float]:
+    found = story.epochs[epoch].attitude
+    return found.pitch_deg, found.roll_deg
+
+
+def test_a_stand_says_how_the_machine_stood() -> None:
+    assert attitude(stood(stand="ramp")) == (8, 0)
+    assert attitude(stood(stand="side_stand")) == (0, -12)
+    # And so it stands after a wash, until it is said to stand otherwise.
+    assert attitude(stood(WHOLE, RUN, stand="ramp")) == (8, 0)
+    assert attitude(stood(WHOLE, RUN | {"stand": "side_stand"}, stand="ramp")) == (0, -12)
+
+
+def test_a_stand_the_machine_does_not_have_is_no_guess() -> None:
+    with pytest.raises(KeyError, match="ramp"):
+        told(stand="ramp")
+
+
+def test_fluid_shows_the_stand_it_ran_in_for_longest() -> None:
+    short, long = (
+        {"run_minutes": 10.0, "stand": "ramp"},
+        {"run_minutes": 50.0, "stand": "side_stand"},
+    )
+    for order in ((short, long), (long, short)):
+        assert attitude(stood(WHOLE, *order)) == (0, -12)
+    # Hours that are stated are a stretch like any other; of unknown ones the run knows more.
+    assert attitude(stood(short, hours=20, pitch_deg=3)) == (3, 0)
+    assert attitude(stood(short, pitch_deg=3)) == (8, 0)
+    # A run that names no stand ran as the conditions say.
+    assert attitude(stood(WHOLE, short, {"run_minutes": 60.0}, pitch_deg=3)) == (3, 0)
+
+
+def test_a_stand_after_a_repair_is_of_the_new_epoch_too() -> None:
+    story = stood(WHOLE, RUN | {"stand": "ramp"}, look(), RENEWED, {"run_minutes": 5.0})
+    assert [attitude(story, e) for e in range(len(story.epochs))] == [(0, 0), (8, 0), (8, 0)]
+
+
+def test_the_hours_in_each_use_add_up() -> None:
+    parked = {"run_minutes": 120.0, "use": "parked"}
+    (epoch,) = told(parked, RUN, RUN | {"use": "idled"}, hours=3, use="driven").epochs
+    assert epoch.spent == {Use.DRIVEN: 3.5, Use.PARKED: 2.0, Use.IDLED: 0.5}
+    assert epoch.hours == 6
+    (unstated,) = told(RUN, hours=3).epochs
+    assert unstated.spent == {None: 3.5}
+
+
+def test_unknown_hours_are_as_many_as_usual_beside_a_night_parked() -> None:
+    (epoch,) = told({"run_minutes": 600.0, "use": "parked"}, use="driven").epochs
+    assert epoch.hours is None
+    assert epoch.spent == {Use.DRIVEN: PRIORS["flow.hours_since_clean"], Use.PARKED: 10.0}
+
+
+def test_a_wash_forgets_the_uses_before_it() -> None:
+    _, washed = told(RUN, WHOLE, RUN | {"use": "idled"}, use="driven", hours=9).epochs
+    assert washed.shares == {Use.IDLED: 1.0}
+    _, not_run = told(RUN, WHOLE, use="driven", hours=9).epochs
+    assert not_run.shares == {Use.DRIVEN: 1.0}
+
+
+def test_air_that_is_not_stated_is_as_usual_in_that_use() -> None:
+    usual = {use: airflow(use, PRIORS) for use in Use}
+    for use in Use:
+        assert told(use=use.value).epochs[0].wind.airflow_m_s == usual[use]
+    assert told().epochs[0].airflow_m_s == 0
+    assert told(use="driven", airflow_m_s=0).epochs[0].airflow_m_s == 0
+    driven = RUN | {"use": "driven"}
+    assert told(WHOLE, driven, use="idled").epochs[1].airflow_m_s == usual[Use.DRIVEN]
+    # A run of the same use as the conditions meets the air that those state.
+    assert told(WHOLE, driven, use="driven", airflow_m_s=3).epochs[1].airflow_m_s == 3
+
+
+def test_a_night_parked_does_not_thin_the_air_of_the_run() -> None:
+    ran, night = RUN | {"airflow_m_s": 6.0}, {"run_minutes": 600.0, "use": "parked"}
+    for order in ((ran, night), (night, ran)):
+        assert told(WHOLE, *order).epochs[1].wind.airflow_m_s == 6
+    # Only parked, it met none, whatever air the conditions state for the rest.
+    assert told(WHOLE, night, airflow_m_s=6).epochs[1].wind.airflow_m_s == 0
+    assert not told(WHOLE, night, airflow_m_s=6).epochs[1].wind.turning

@@ -182,6 +182,18 @@ def test_an_id_like_no_other() -> None:
             "inspections.look_at_cover.reads",
             "reads nothing",
         ),
+        (
+            "kind: ventilation_blocked, fluid: gear_oil, raises: [cover_gasket, shaft_seal]",
+            "kind: fasteners_loose, fluid: gear_oil",
+            "causes.breather_stuck.kind",
+            "is 'fasteners_loose', which does not say what it acts on",
+        ),
+        (
+            "kind: ventilation_blocked, fluid: gear_oil, raises: [cover_gasket, shaft_seal]",
+            "kind: fastener_too_long, fluid: gear_oil",
+            "causes.breather_stuck.kind",
+            "is 'fastener_too_long', which does not say what it acts on",
+        ),
         ("{20: 1.0, 60: 0.47}", "{20: 1.0}", "fluids.water.viscosity_mm2_s", "has 1 temperatures"),
         (
             "{20: 1.0, 60: 0.47}",

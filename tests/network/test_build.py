@@ -14,7 +14,16 @@ from leakdx.belief.evidence import hard
 from leakdx.belief.tree import Beliefs, compile_network
 from leakdx.flow.attitude import Attitude
 from leakdx.flow.courses import DETAILS
-from leakdx.machine.model import DrawnPath, Fluid, FluidKind, Machine, SealPoint, SignKind
+from leakdx.machine.model import (
+    Cause,
+    CauseKind,
+    DrawnPath,
+    Fluid,
+    FluidKind,
+    Machine,
+    SealPoint,
+    SignKind,
+)
 from leakdx.network.build import LeakNetwork, build_network
 from leakdx.network.causes import TIRED, strained_name
 from leakdx.network.noisymax import plain
@@ -485,3 +494,26 @@ def test_flows_names_the_fluids_of_a_zone() -> None:
     assert network.flows("plate_0", 0) == ("oil",)
     assert network.flows("plate_2", 0) == ("oil", "coolant")
     assert network.flows("plate_2", 1) == ()
+
+
+# Causes and the generations of a seal point.
+
+
+def test_only_the_last_refit_hangs_on_how_it_was_refitted() -> None:
+    causes = tuple(
+        Cause(id=kind.value, kind=kind, raises=("cover",))
+        for kind in (CauseKind.GASKET_ROLLED, CauseKind.DRAIN_BACK_BLOCKED)
+    )
+    parents = parents_of(built(column(causes=causes), odds={"cover": (8.0, 0.5)}).network)
+    rolled, drain = (cause_name(c.id) for c in causes)
+    assert {rolled, drain} <= {*parents[seal_name("cover", 1)]}
+    assert {rolled, drain} & {*parents[seal_name("cover", 0)]} == {drain}
+
+
+def test_the_seal_as_it_is_now_fills_the_other_case() -> None:
+    axle = Fluid(id="axle_oil", kind=FluidKind.GEAR_OIL)
+    seals = (joint("shaft", "plate_0", leaks_into="axle_oil"), joint("axle", "plate_1", "axle_oil"))
+    made = column(fluids=(*FLUIDS, axle), seal_points=seals)
+    parents = parents_of(built(made, odds={"shaft": (8.0, 0.5)}).network)
+    found = [p for p in parents[strained_name("axle_oil")] if p.startswith("seal__")]
+    assert found == [seal_name("shaft", 1)]

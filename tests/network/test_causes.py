@@ -26,12 +26,15 @@ from leakdx.machine.model import (
 from leakdx.network.causes import (
     AGEING,
     FEELS_PRESSURE,
+    OWN_RAISE,
     PRESSURE,
+    REFIT,
     TIRED,
     VENTED,
     SealParents,
     cause_tables,
     causes_of,
+    raised_by,
     seal_table,
     strained_name,
 )
@@ -266,3 +269,171 @@ def test_a_cause_without_a_list_raises_the_kinds_it_belongs_to(
     cause = Cause(id="it", kind=kind, fluid="oil")
     made = machine(box(), fluids=FLUIDS, seal_points=(plain, own, far), causes=(cause,))
     assert raised(made, cause_name("it")) == {"own"}
+
+
+# Causes of one joint or a few.
+
+
+def made_of(*seals: SealPoint, **more: object) -> Machine:
+    return machine(box(), **({"fluids": FLUIDS, "seal_points": seals} | more))
+
+
+def kinds_of(kind: SealKind, name: str, **more: object) -> SealPoint:
+    return joint(name, "oil").model_copy(update={"kind": kind} | more)
+
+
+@pytest.mark.parametrize(
+    ("kind", "at_home"),
+    [
+        (CauseKind.OVERTIGHTENED, {"threaded_plug", "crush_washer", "bonded_washer"}),
+        (CauseKind.CORRODED, {"corroded_wall", "core_plug"}),
+        (CauseKind.FASTENERS_LOOSE, set()),
+        (CauseKind.FASTENER_TOO_LONG, set()),
+    ],
+)
+def test_a_local_cause_without_a_list_raises_the_kinds_it_belongs_to(
+    kind: CauseKind, at_home: set[str]
+) -> None:
+    # A plug is crushed, a wall or a core plug rusts: common practice, no source.
+    every = [kinds_of(k, k.value) for k in SealKind]
+    far = joint("far", "axle_oil").model_copy(update={"kind": SealKind.CORE_PLUG})
+    made = made_of(*every, far)
+    assert set(raised_by(Cause(id="it", kind=kind, fluid="oil"), made)) == at_home
+
+
+def test_a_gasket_is_rolled_where_refitting_is_blind() -> None:
+    # Common practice, no source.
+    blind = kinds_of(SealKind.MOULDED_GASKET, "blind", tight_access=True)
+    open_one = kinds_of(SealKind.MOULDED_GASKET, "open_one")
+    plug = kinds_of(SealKind.THREADED_PLUG, "plug", tight_access=True)
+    made = made_of(
+        blind, open_one, plug, causes=(Cause(id="it", kind=CauseKind.GASKET_ROLLED, fluid="oil"),)
+    )
+    assert raised(made, cause_name("it")) == {"blind"}
+
+
+def test_oil_that_cannot_drain_back_stands_in_the_upper_half() -> None:
+    # Common practice, no source.
+    seals = [
+        joint("cover", "oil").model_copy(update={"position_mm": (0, 0, 500)}),
+        joint("middle", "oil").model_copy(update={"position_mm": (0, 0, 200)}),
+        joint("sump", "oil").model_copy(update={"position_mm": (0, 0, 0)}),
+        joint("plug", "oil", Drive.PRESSURE_FED).model_copy(update={"position_mm": (0, 0, 500)}),
+        joint("axle_cover", "axle_oil").model_copy(update={"position_mm": (0, 0, -900)}),
+    ]
+    cause = Cause(id="it", kind=CauseKind.DRAIN_BACK_BLOCKED, fluid="oil")
+    assert raised(made_of(*seals, causes=(cause,)), cause_name("it")) == {"cover"}
+    # Of any fluid: each case has its own upper half.
+    anywhere = cause.model_copy(update={"fluid": None})
+    assert set(raised_by(anywhere, made_of(*seals))) == {"cover", "axle_cover"}
+
+
+@pytest.mark.parametrize("kind", sorted({*OWN_RAISE, CauseKind.SHAFT_WORN}))
+def test_a_cause_that_acts_on_nothing_is_not_there(kind: CauseKind) -> None:
+    hose = joint("hose", "coolant", Drive.PRESSURE_FED)
+    idle = Cause(id="it", kind=kind, fluid="coolant")
+    made, plain = made_of(hose, causes=(idle,)), made_of(hose)
+    assert idle not in causes_of(made)
+    assert network_of(made).names == network_of(plain).names
+
+
+@pytest.mark.parametrize("kind", sorted(OWN_RAISE))
+def test_a_cause_multiplies_the_odds_by_its_own_number(kind: CauseKind) -> None:
+    made = with_causes(Cause(id="it", kind=kind, raises=("hose",)))
+    sound = {TIRED: "no"}
+    no, yes = (leaks(made, sound | {cause_name("it"): s})["hose"] for s in ("no", "yes"))
+    ratio = yes / (1 - yes) / (no / (1 - no))
+    assert ratio == pytest.approx(PRIORS[f"causes.raises.{kind.value}"])
+
+
+def test_how_a_joint_was_refitted_says_nothing_of_it_before() -> None:
+    names = {kind: f"it_{kind.value}" for kind in CauseKind}
+    made = with_causes(
+        *(Cause(id=names[kind], kind=kind, fluid="oil", raises=("cover",)) for kind in CauseKind)
+    )
+    parents = SealParents(made, frozenset(v.name for v, _ in cause_tables(made, PRIORS)))
+    gone = {*parents.of(SEALS[0])} - {*parents.before().of(SEALS[0])}
+    assert gone == {cause_name(names[kind]) for kind in REFIT}
+
+
+def test_what_was_seen_at_a_joint_is_in_its_odds_and_raises_the_others() -> None:
+    made = with_causes(
+        Cause(id="slack", kind=CauseKind.FASTENERS_LOOSE, raises=("cover", "sump")),
+    )
+    known = frozenset(v.name for v, _ in cause_tables(made, PRIORS))
+    seen = SealParents(made, known, seen=frozenset({("slack", "cover")}))
+    assert cause_name("slack") not in seen.of(SEALS[0])
+    assert cause_name("slack") in seen.of(SEALS[1])
+    assert cause_name("slack") in SealParents(made, known).of(SEALS[0])
+
+
+def test_a_tank_with_a_breather_of_its_own_is_a_case_too() -> None:
+    hydraulic = Fluid(id="hydraulic_oil", kind=FluidKind.HYDRAULIC_OIL)
+    lid = joint("lid", "hydraulic_oil")
+    plain = machine(box(), fluids=(hydraulic,), seal_points=(lid,))
+    assert strained_name("hydraulic_oil") not in network_of(plain).names
+    cause = Cause(id="stuck", kind=CauseKind.VENTILATION_BLOCKED, fluid="hydraulic_oil")
+    made = plain.model_copy(update={"causes": (cause,)})
+    assert raised(made, cause_name("stuck")) == {"lid"}
+    # With a list it acts on that, and the tank as a whole stays out of it.
+    told = plain.model_copy(update={"causes": (cause.model_copy(update={"raises": ("lid",)}),)})
+    assert strained_name("hydraulic_oil") not in network_of(told).names
+
+
+# Two cases that share a shaft.
+
+
+def shared(*pairs: tuple[str, str]) -> Machine:
+    """Oil cases, and seals between them: (leaks from, leaks into)."""
+    between = [
+        joint(f"shaft_{a}_{b}", a).model_copy(
+            update={"kind": SealKind.SHAFT_LIP_SEAL, "leaks_into": b}
+        )
+        for a, b in pairs
+    ]
+    return machine(box(), fluids=FLUIDS, seal_points=(*SEALS, *between))
+
+
+def strained(made: Machine, fluid: str, **states: str) -> float:
+    network = network_of(made)
+    given = {seal_name(s): state for s, state in states.items()}
+    return float(compile_network(network).update(hard(network, given))[strained_name(fluid)][1])
+
+
+def test_a_seal_that_leaks_into_another_case_fills_it() -> None:
+    # Common practice, no source: one level falls, the other rises, and its seals weep.
+    made = shared(("axle_oil", "oil"))
+    into = [strained(made, "oil", shaft_axle_oil_oil=state) for state in LEAK_STATES]
+    assert into == sorted(into)
+    assert into[-1] > 2 * into[0]
+    shaft = seal_name("shaft_axle_oil_oil")
+    tight, filled = (leaks(made, {TIRED: "no", shaft: s}) for s in ("tight", "dripping"))
+    assert {s for s in NAMES if filled[s] > tight[s] + 1e-3} == {"cover", "sump"} | (
+        # A leak of the giving case speaks for its own pressure, too.
+        {"axle_cover"}
+    )
+
+
+def test_what_leaks_into_water_strains_no_case() -> None:
+    made = shared(("oil", "coolant"), ("coolant", "oil"))
+    parents = next(t.parents for t in network_of(made).tables if t.child == strained_name("oil"))
+    assert not [p for p in parents if p.startswith("seal__")]
+
+
+def test_two_cases_that_fill_each_other_make_no_ring() -> None:
+    # A network refuses rings; here and with a third case between.
+    gear = Fluid(id="hub_oil", kind=FluidKind.GEAR_OIL)
+    ring = shared(("oil", "axle_oil"), ("axle_oil", "oil"))
+    assert strained_name("oil") in network_of(ring).names
+    three = (("oil", "axle_oil"), ("axle_oil", "hub_oil"), ("hub_oil", "oil"))
+    seals = tuple(joint(f"shaft_{a}", a).model_copy(update={"leaks_into": b}) for a, b in three)
+    made = machine(box(), fluids=(*FLUIDS, gear), seal_points=seals)
+    hung = [t.child for t in network_of(made).tables if any("seal__" in p for p in t.parents)]
+    assert hung == [strained_name("axle_oil"), strained_name("hub_oil")]
+
+
+def test_it_is_the_renewed_seal_that_fills_the_other_case_now() -> None:
+    made = shared(("axle_oil", "oil"))
+    tables = cause_tables(made, PRIORS, {"shaft_axle_oil_oil": 2})
+    parents = next(t.parents for _, t in tables if t.child == strained_name("oil"))
+    assert parents[-1] == seal_name("shaft_axle_oil_oil", 1)

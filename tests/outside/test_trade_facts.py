@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from leakdx.advice.ranking import Ranking, rank_job
 from leakdx.case.read import job_from, load_shipped_job
+from tests.outside.chances import Ranking, rank_job
 
 MACHINE = load_shipped_job("rear_of_engine_wet").machine
 

@@ -19,9 +19,10 @@ from leakdx.case.model import Sureness
 from leakdx.files.faults import FaultyInput
 from leakdx.files.places import priors_folder
 from leakdx.machine.model import CauseKind, Drive, FluidKind, Method, SealKind, SignKind, Surface
-from leakdx.network.causes import PRESSURE
+from leakdx.network.causes import OWN_RAISE, PRESSURE
 from leakdx.network.looks import LOOKS
 from leakdx.network.odds import CLASSES
+from leakdx.network.setting import Use
 from leakdx.network.signs import HOT, REGIMES
 from leakdx.priors.model import Fixed, PriorFile, Priors, Quantity, UnknownNumber
 from leakdx.priors.read import joined, load_prior_file, shipped_priors
@@ -38,22 +39,26 @@ WAYS: dict[str, list[tuple[str, ...]]] = {
     "base_rates.{seal.kind.value}": [(k,) for k in SealKind],
     "causes.chance.{cause.kind.value}": [(k,) for k in CauseKind],
     "causes.chance.{kind.value}": [(k,) for k in CauseKind],
-    "causes.raises.{kind}": [("pressure",), ("listed",)],
+    "causes.raises.{kind}": [("listed",), *((k,) for k in OWN_RAISE)],
     "causes.strains.{c.kind.value}": [(k,) for k in PRESSURE],
     "detection.fresh.{look}": [(k,) for k in LOOKS[1:]],
     "detection.sure.{sureness}": [(k,) for k in Sureness if k is not Sureness.NORMAL],
     "detection.{method}.{error}": list(product(Method, ("miss", "false_call"))),
+    "flow.airflow.{use.value}": [(k,) for k in Use if k is not Use.PARKED],
     "flow.roughness.{z.surface.value}": [(k,) for k in Surface],
     "fluids.{fluid.kind.value}.density_15C": [(k,) for k in FluidKind],
     "fluids.{fluid.kind.value}.temperature_C": [(k,) for k in FluidKind],
     "fluids.{fluid.kind.value}.viscosity_100C": [(k,) for k in FluidKind],
     "fluids.{fluid.kind.value}.viscosity_40C": [(k,) for k in FluidKind],
     "leak_rates.{c}.share": [(k,) for k in CLASSES],
+    "leak_rates.{c}.rate": [(k,) for k in CLASSES],
     "leak_rates.{name}.rate": [(k,) for k in CLASSES],
+    "leak_rates.use.{use.value}.{drive.value}": list(product(Use, Drive)),
     "modifiers.drive.{seal.drive.value}": [(k,) for k in Drive],
     "modifiers.fluid.{fluid.kind.value}": [(k,) for k in FluidKind],
     "signs.{kind.value}.{c}": list(product(SEALS_OF_SIGN, CLASSES)),
     "signs.{kind.value}.{seal.drive.value}": list(product(REGIMES, Drive)),
+    "signs.level_rises.{c}": [(c,) for c in CLASSES],
     "signs.ground_wet.{look}": [(look,) for look in LOOKS[1:]],
     "signs.regime_seen.{c}": [(c,) for c in CLASSES],
     "signs.{sign.kind.value}.without": [(k,) for k in SignKind],
