@@ -15,31 +15,26 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from leakdx.commands.output import print_json, steps
-from leakdx.commands.parsers import add_machines, add_new, found
+from leakdx.commands.parsers import (
+    EXAMPLE_JOB,
+    add_machines,
+    add_new,
+    add_next,
+    chosen_job,
+    found,
+)
 from leakdx.drawing.command import add_show
 
 if TYPE_CHECKING:
-    from leakdx.case.read import LoadedJob
     from leakdx.files.faults import Fault
     from leakdx.machine.model import Machine
 
-EXAMPLE_JOB = "rear_of_engine_wet"
 FAULTY, STOPPED, UNREAD = 2, 130, 141
-
-
-def _chosen_job(name: str | None) -> LoadedJob:
-    from leakdx.case.read import load_job, load_shipped_job, shipped_jobs
-
-    if name is None:
-        return load_shipped_job(EXAMPLE_JOB)
-    if name in shipped_jobs() and not Path(name).exists():
-        return load_shipped_job(name)
-    return load_job(name)
 
 
 def _rank(args: argparse.Namespace) -> int:
     # First the file, then the heavy imports: a fault is told at once.
-    loaded = _chosen_job(args.job)
+    loaded = chosen_job(args.job)
     from leakdx.advice.ranking import ranking_of
     from leakdx.advice.solving import solve
     from leakdx.priors.read import shipped_priors
@@ -161,6 +156,7 @@ _SCHEMA_OF = {
     "rank": "leakdx.advice.ranking:json_schema",
     "machines": "leakdx.commands.machines:json_schema",
     "new": "leakdx.commands.new:json_schema",
+    "next": "leakdx.advice.next_look:json_schema",
     "show": "leakdx.drawing.command:json_schema",
     "check": "leakdx.files.schema:check_schema",
     "bench": "leakdx.bench.report:json_schema",
@@ -215,6 +211,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
 
+    add_next(commands, common)
     add_machines(commands, common)
     add_new(commands, common)
     add_show(commands, common)

@@ -51,8 +51,7 @@ class Reply:
 def ask(referee: str, problem: Problem, ours: Mapping[str, Array]) -> Reply:
     """Ask a referee for all posteriors of a problem; ``ours`` are those for variant 0."""
     if not installed(referee):
-        extra = " (it comes with the extra 'tests')" if referee == "pyagrum" else ""
-        return Reply(None, False, (f"{referee} is not installed{extra}, so it was not asked",))
+        return missing(referee)
     compared = problem.seals
     if referee == "pgmpy":
         compared = compared[:: max(len(compared) // SINGLES, 1)][:SINGLES]
@@ -60,19 +59,30 @@ def ask(referee: str, problem: Problem, ours: Mapping[str, Array]) -> Reply:
     question = Question(plain(network), problem.columns, network.names, compared, threads()[0])
     budget_s = BUDGET_s[referee]
     print(f"  asking {referee}, {budget_s:.0f} s at most", file=sys.stderr, flush=True)
-    events = _events(referee, question, budget_s)
+    events = told_by(referee, question, budget_s)
     seconds, at_least, notes = _judged(referee, events, len(question.targets))
     return Reply(seconds, at_least, (*notes, *_agreement(referee, events, ours)))
 
 
-def _events(referee: str, question: Question, budget_s: float) -> list[Event]:
-    """What the referee told until it was done, failed or was stopped."""
+def missing(referee: str) -> Reply:
+    """The reply of a referee that is not installed."""
+    extra = " (it comes with the extra 'tests')" if referee == "pyagrum" else ""
+    return Reply(None, False, (f"{referee} is not installed{extra}, so it was not asked",))
+
+
+def told_by(
+    referee: str, question: object, budget_s: float, worker: str = "leakdx.bench.referee"
+) -> list[Event]:
+    """What the referee told until it was done, failed or was stopped.
+
+    worker: module that is run to ask it and understands the question.
+    """
     with TemporaryFile() as asked, TemporaryFile() as told, TemporaryFile() as errors:
         pickle.dump(question, asked)
         asked.seek(0)
         # Files, not pipes: nobody has to read along for the referee to go on.
         child = subprocess.Popen(
-            [sys.executable, "-m", "leakdx.bench.referee", referee, str(MEMORY_BYTES)],
+            [sys.executable, "-m", worker, referee, str(MEMORY_BYTES)],
             stdin=asked,
             stdout=told,
             stderr=errors,
@@ -112,7 +122,7 @@ def _judged(
     singles = [e["seconds"] for e in events if e["event"] == "posterior" and e["seconds"]]
     updates = [e["seconds"] for e in events if e["event"] == "update"]
     if "failed" in kinds and not updates:
-        return None, False, (_cannot(referee, kinds, singles),)
+        return None, False, (cannot(referee, kinds, singles),)
     if updates:
         # The first is the warm-up, as it is for us.
         counted = updates[1:] or updates
@@ -133,7 +143,8 @@ def _judged(
     return waited, True, (said,)
 
 
-def _cannot(referee: str, kinds: Mapping[str, Event], singles: Sequence[float]) -> str:
+def cannot(referee: str, kinds: Mapping[str, Event], singles: Sequence[float]) -> str:
+    """Why a referee gave no answer, in words; kinds: its events by name, the last of each."""
     why = kinds["failed"]["why"]
     if why != "memory":
         return f"{referee} cannot: {why}"

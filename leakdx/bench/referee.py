@@ -11,7 +11,7 @@ import pickle
 import sys
 import time
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import import_module
 from math import prod
@@ -44,12 +44,9 @@ def tell(event: str, **more: Any) -> None:
     print(json.dumps({"event": event, "at": time.time(), **more}), flush=True)
 
 
-def ask_pyagrum(question: Question) -> None:
-    """All posteriors again and again, each time after other evidence on a kept engine."""
+def pyagrum_model(network: Network) -> Any:
+    """The same network as theirs."""
     pyagrum: Any = import_module("pyagrum")
-    pyagrum.setNumberOfThreads(question.threads)
-    network = question.network
-    # Their engine does not keep its network alive.
     model = pyagrum.BayesNet()
     for variable in network.variables:
         model.add(pyagrum.LabelizedVariable(variable.name, "", list(variable.states)))
@@ -59,13 +56,29 @@ def ask_pyagrum(question: Question) -> None:
     for table in network.tables:
         # Their arrays run the other way round: the first variable is the last axis.
         model.cpt(table.child)[:] = np.ascontiguousarray(table.values.T)
+    return model
+
+
+def largest_clique(model: Any, engine: Any) -> int:
+    """Entries of the largest clique in the junction tree of their engine."""
+    tree = engine.junctionTree()
+    cliques: list[list[int]] = [
+        [model.variable(v).domainSize() for v in tree.clique(c)] for c in tree.nodes()
+    ]
+    return max((prod(sizes) for sizes in cliques), default=0)
+
+
+def ask_pyagrum(question: Question) -> None:
+    """All posteriors again and again, each time after other evidence on a kept engine."""
+    pyagrum: Any = import_module("pyagrum")
+    pyagrum.setNumberOfThreads(question.threads)
+    # Their engine does not keep its network alive.
+    model = pyagrum_model(question.network)
     engine = pyagrum.LazyPropagation(model)
     engine.setTargets(set(question.targets))
     variants = next(iter(question.evidence.values())).shape[1]
     engine.setEvidence({n: a[:, 0].tolist() for n, a in question.evidence.items()})
-    tree = engine.junctionTree()
-    cliques = [[model.variable(v).domainSize() for v in tree.clique(c)] for c in tree.nodes()]
-    tell("ready", largest=max(prod(sizes) for sizes in cliques))
+    tell("ready", largest=largest_clique(model, engine))
     for number in range(UPDATES):
         start = time.perf_counter()
         for name, likelihood in question.evidence.items():
@@ -116,12 +129,12 @@ def _cap(memory_bytes: int) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (memory_bytes, memory_bytes))
 
 
-def main() -> None:
+def main(referees: Mapping[str, Callable[[Any], None]]) -> None:
     """Ask the referee named first on the command line, within the memory (bytes) named next."""
     _cap(int(sys.argv[2]))
     warnings.simplefilter("ignore")
     try:
-        REFEREES[sys.argv[1]](pickle.load(sys.stdin.buffer))
+        referees[sys.argv[1]](pickle.load(sys.stdin.buffer))
     except Exception as error:  # whatever it is, it goes into the report
         # pyagrum's own errors have no type of their own for this one.
         memory = isinstance(error, MemoryError) or "bad_alloc" in str(error)
@@ -129,4 +142,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    main(REFEREES)

@@ -31,7 +31,7 @@ def row(name: str) -> Callable[[Measure], Measure]:
     return put
 
 
-def _row(name: str, what: str, size: str, unit: str, timing: Timing, *notes: str) -> Row:
+def plain_row(name: str, what: str, size: str, unit: str, timing: Timing, *notes: str) -> Row:
     """A row without referees; seconds become the unit."""
     shown = timing.times(1000.0) if unit == "ms" else timing
     return Row(name, what, size, shown.repeats, shown.median, shown.spread, unit, None, None, notes)
@@ -42,15 +42,15 @@ def _update(name: str, what: str, bench: Bench, problem: Problem) -> Row:
     variants = [problem.variant(n) for n in range(BATCH)]
     timing = timed(lambda n: tree.update(variants[n % BATCH]), bench.repeats(50))
     if not bench.referees:
-        return _row(name, what, problem.size, "ms", timing, problem.shape, NOT_ASKED)
+        return plain_row(name, what, problem.size, "ms", timing, problem.shape, NOT_ASKED)
     ours = tree.update(variants[0])
     pyagrum, pgmpy = (ask(r, problem, ours) for r in ("pyagrum", "pgmpy"))
-    return _beside(
-        _row(name, what, problem.size, "ms", timing, problem.shape), timing, pyagrum, pgmpy
+    return beside(
+        plain_row(name, what, problem.size, "ms", timing, problem.shape), timing, pyagrum, pgmpy
     )
 
 
-def _beside(made: Row, ours: Timing, pyagrum: Reply, pgmpy: Reply) -> Row:
+def beside(made: Row, ours: Timing, pyagrum: Reply, pgmpy: Reply) -> Row:
     """The row with two replies put beside it."""
     return Row(
         made.name,
@@ -87,7 +87,7 @@ def log_evidence(bench: Bench) -> Row:
     variants = [problem.variant(n) for n in range(BATCH)]
     timing = timed(lambda n: problem.tree.log_evidence(variants[n % BATCH]), bench.repeats(50))
     what = "log probability of the readings"
-    return _row("log_evidence", what, problem.size, "ms", timing, NOT_ASKED)
+    return plain_row("log_evidence", what, problem.size, "ms", timing, NOT_ASKED)
 
 
 @row("batch-64")
@@ -97,7 +97,7 @@ def batch(bench: Bench) -> Row:
     columns = Evidence(problem.columns)
     timing = timed(lambda _: problem.tree.log_evidence(columns), bench.repeats(15))
     what = f"log probability of {BATCH} variants of the readings, for all of them"
-    return _row("batch-64", what, problem.size, "ms", timing, NOT_ASKED)
+    return plain_row("batch-64", what, problem.size, "ms", timing, NOT_ASKED)
 
 
 @row("update-64")
@@ -107,7 +107,7 @@ def update_batch(bench: Bench) -> Row:
     columns = Evidence(problem.columns)
     timing = timed(lambda _: problem.tree.update(columns), bench.repeats(15))
     what = f"all posteriors for {BATCH} variants of the readings, for all of them"
-    return _row("update-64", what, problem.size, "ms", timing, NOT_ASKED)
+    return plain_row("update-64", what, problem.size, "ms", timing, NOT_ASKED)
 
 
 @row("sets")
@@ -127,7 +127,7 @@ def sets(bench: Bench) -> Row:
     note = f"{first.evaluations} probabilities worked out, proven: {first.proven}"
     what = f"the {SETS} most probable sets of leaking seal points"
     size = f"{len(bench.faulty)} seal points"
-    return _row("sets", what, size, "ms", timing, note, NOT_ASKED)
+    return plain_row("sets", what, size, "ms", timing, note, NOT_ASKED)
 
 
 @row("flow")
@@ -139,7 +139,7 @@ def flow(bench: Bench) -> Row:
     timing = timed(lambda _: flow_map(machine, wind, bench.priors), bench.repeats(15))
     found = flow_map(machine, wind, bench.priors)
     size = f"{len(machine.zones)} zones, {len(found.courses)} courses"
-    return _row("flow", "the flow map with all courses", size, "ms", timing, NOT_ASKED)
+    return plain_row("flow", "the flow map with all courses", size, "ms", timing, NOT_ASKED)
 
 
 @row("build")
@@ -150,7 +150,7 @@ def build(bench: Bench) -> Row:
         lambda _: asked_of(loaded.machine, loaded.job, bench.priors, detail), bench.repeats(15)
     )
     what = "from a loaded job to its network and evidence"
-    return _row("build", what, bench.full.size, "s", timing, f"detail {detail}", NOT_ASKED)
+    return plain_row("build", what, bench.full.size, "s", timing, f"detail {detail}", NOT_ASKED)
 
 
 @row("compile")
@@ -165,7 +165,7 @@ def compile_(bench: Bench) -> Row:
     timing = timed(once, bench.repeats(10))
     note = f"{bench.full.shape}; attempts at a lower detail number are not counted here"
     what = "build, then triangulate and work out the tables"
-    return _row("compile", what, bench.full.size, "s", timing, note, NOT_ASKED)
+    return plain_row("compile", what, bench.full.size, "s", timing, note, NOT_ASKED)
 
 
 @row("solve")
@@ -173,7 +173,7 @@ def solve_all(bench: Bench) -> Row:
     """From a loaded job to posteriors, attempts that turn out too wide included."""
     timing = timed(lambda _: solve(bench.loaded, bench.priors), bench.repeats(7))
     what = "from a loaded job to posteriors, with attempts that turn out too wide"
-    return _row("solve", what, bench.full.size, "s", timing, bench.full.shape, NOT_ASKED)
+    return plain_row("solve", what, bench.full.size, "s", timing, bench.full.shape, NOT_ASKED)
 
 
 @row("memory")
@@ -181,7 +181,7 @@ def memory(bench: Bench) -> Row:
     """Peak resident set of a process that loads, compiles and updates."""
     peaks = [float(python("-m", "leakdx.bench.peak", bench.job)) for _ in range(bench.repeats(3))]
     what = "peak resident set of a fresh process that loads, compiles and updates once"
-    return _row("memory", what, _machine_size(bench), "MB", timing_of(peaks), NOT_ASKED)
+    return plain_row("memory", what, _machine_size(bench), "MB", timing_of(peaks), NOT_ASKED)
 
 
 @row("import")
@@ -191,7 +191,7 @@ def import_(bench: Bench) -> Row:
     python("-c", code)
     values = [float(python("-c", code)) for _ in range(bench.repeats(15))]
     what = "'import leakdx' in a fresh process, without the start of Python"
-    return _row("import", what, "", "s", timing_of(values), NOT_ASKED)
+    return plain_row("import", what, "", "s", timing_of(values), NOT_ASKED)
 
 
 @row("rank")
@@ -199,7 +199,7 @@ def rank(bench: Bench) -> Row:
     """The whole command in a fresh process."""
     timing = timed(lambda _: python("-m", "leakdx.cli", "rank", bench.job), bench.repeats(7))
     what = "the command 'leakdx rank' from start to end, in a fresh process"
-    return _row("rank", what, _machine_size(bench), "s", timing, NOT_ASKED)
+    return plain_row("rank", what, _machine_size(bench), "s", timing, NOT_ASKED)
 
 
 def _machine_size(bench: Bench) -> str:

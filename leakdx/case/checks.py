@@ -9,6 +9,7 @@ from leakdx.case.model import (
     Conditions,
     Context,
     ContextKind,
+    Costs,
     Event,
     Job,
     Renewal,
@@ -22,7 +23,7 @@ from leakdx.case.model import (
 )
 from leakdx.files.checked import CrossCheck, Names, Problem
 from leakdx.files.locations import Location
-from leakdx.files.words import listed
+from leakdx.files.words import listed, shown
 from leakdx.machine.checks import unknown
 from leakdx.machine.model import CauseKind, Machine, SignKind
 from leakdx.network.causes import causes_of
@@ -61,12 +62,17 @@ CONTEXT_NEEDS_FLUID = frozenset(
     }
 )
 
+# Money worth more labour than this is a slip of a decimal point or of the currency.
+MOST_HOURS = 10_000
+
 Named = tuple[str, Location, str | None]
 
 
 def _named(job: Job) -> Iterator[Named]:
     """Every id of the machine that the job names: (list of the machine, where, id)."""
     yield "stands", ("conditions", "stand"), job.conditions.stand
+    for name in job.costs.parts if job.costs is not None else ():
+        yield "seal_points", ("costs", "parts", name), name
     for i, history in enumerate(job.seal_histories):
         yield "seal_points", ("seal_histories", i, "seal_point"), history.seal_point
     for i, event in enumerate(job.timeline):
@@ -158,6 +164,22 @@ def _conditions(conditions: Conditions) -> Iterator[Problem]:
         yield _air_while_parked(("conditions", "airflow_m_s"))
 
 
+def _costs(costs: Costs) -> Iterator[Problem]:
+    money: list[tuple[Location, float | None]] = [
+        (("costs", "comeback"), costs.comeback),
+        (("costs", "part"), costs.part),
+        *((("costs", "parts", name), price) for name, price in costs.parts.items()),
+    ]
+    for location, amount in money:
+        if amount is not None and amount > MOST_HOURS * costs.labour_per_hour:
+            yield Problem(
+                location,
+                f"is worth more than {MOST_HOURS} hours of labour at {shown(costs.labour_per_hour)}"
+                " an hour",
+                "Give it and 'labour_per_hour' in the same currency.",
+            )
+
+
 def _run(i: int, run: Run, conditions: Conditions) -> Iterator[Problem]:
     if (run.use or conditions.use) is Use.PARKED and run.airflow_m_s:
         yield _air_while_parked(("timeline", i, "airflow_m_s"))
@@ -216,6 +238,8 @@ def _repeated_histories(job: Job) -> Iterator[Problem]:
 def _problems(machine: Machine | None, job: Job, _names: Names) -> Iterator[Problem]:
     """What is wrong with the job; without a machine, what the job alone shows."""
     yield from _conditions(job.conditions)
+    if job.costs is not None:
+        yield from _costs(job.costs)
     yield from _repeated_histories(job)
     several = machine is not None and len(machine.fluids) > 1
     for i, event in enumerate(job.timeline):

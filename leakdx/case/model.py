@@ -8,7 +8,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, Field, Tag
+from pydantic import Discriminator, Field, StringConstraints, Tag
 
 from leakdx.machine.model import (
     Identifier,
@@ -127,6 +127,25 @@ class SealHistory(Record):
     hours: NotNegative | None = None
 
 
+class Costs(Record):
+    """What a repair costs in this workshop; money in one currency throughout."""
+
+    currency: Annotated[
+        str, StringConstraints(strip_whitespace=True, min_length=1, max_length=12)
+    ] = Field(description="as it is to be shown: EUR, kr")
+    labour_per_hour: Positive = Field(description="money an hour of labour")
+    comeback: Positive = Field(
+        description="money a leak left behind costs beside renewing again: washing, visit, goodwill"
+    )
+    part: Positive | None = Field(
+        default=None, description="money, usual part; the usual one of each kind if absent"
+    )
+    parts: dict[Identifier, NotNegative] = Field(
+        default_factory=dict,
+        description="seal point -> money, its part; of one stretch: the whole gasket",
+    )
+
+
 class Entry(Record):
     """Common to everything in the timeline."""
 
@@ -239,5 +258,8 @@ class Job(Record):
     name: Text | None = None
     machine: MachineReference
     conditions: Conditions = Conditions()
+    costs: Costs | None = Field(
+        default=None, description="without it, all is reckoned in usual minutes of labour"
+    )
     seal_histories: tuple[SealHistory, ...] = ()
     timeline: tuple[Event, ...] = ()

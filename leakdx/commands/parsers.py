@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import argparse
 from importlib import import_module
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from leakdx.case.read import LoadedJob
+
+EXAMPLE_JOB = "rear_of_engine_wet"
 
 
 def found(where: str) -> Any:
@@ -22,6 +28,17 @@ class _Late:
     def __call__(self, args: argparse.Namespace) -> int:
         code: int = found(self.where)(args)
         return code
+
+
+def chosen_job(name: str | None) -> LoadedJob:
+    """The job that a person names: a file, or the id of one that comes with leakdx."""
+    from leakdx.case.read import load_job, load_shipped_job, shipped_jobs
+
+    if name is None:
+        return load_shipped_job(EXAMPLE_JOB)
+    if name in shipped_jobs() and not Path(name).exists():
+        return load_shipped_job(name)
+    return load_job(name)
 
 
 def add_machines(commands: Any, common: argparse.ArgumentParser) -> None:
@@ -50,3 +67,20 @@ def add_new(commands: Any, common: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="FILE", help="file to write (without: ID.yaml)")
     parser.add_argument("--usual", action="store_true", help="ask nothing, take what is usual")
     parser.set_defaults(run=_Late("leakdx.commands.new:run"))
+
+
+def add_next(commands: Any, common: argparse.ArgumentParser) -> None:
+    """``leakdx next``."""
+    parser = commands.add_parser(
+        "next", parents=[common], help="say what to look at next in a job, or what to renew"
+    )
+    parser.add_argument(
+        "job",
+        nargs="?",
+        metavar="JOB",
+        help=f"job file, or id of a job that comes with leakdx (without: {EXAMPLE_JOB})",
+    )
+    parser.add_argument(
+        "--ahead", action="store_true", help="count the best look after each as well"
+    )
+    parser.set_defaults(run=_Late("leakdx.commands.next:run"))

@@ -41,6 +41,8 @@ WAYS: dict[str, list[tuple[str, ...]]] = {
     "causes.chance.{kind.value}": [(k,) for k in CauseKind],
     "causes.raises.{kind}": [("listed",), *((k,) for k in OWN_RAISE)],
     "causes.strains.{c.kind.value}": [(k,) for k in PRESSURE],
+    "costs.part_minutes.{seal.kind.value}": [(k,) for k in SealKind],
+    "costs.renew_minutes.{seal.kind.value}": [(k,) for k in SealKind],
     "detection.fresh.{look}": [(k,) for k in LOOKS[1:]],
     "detection.sure.{sureness}": [(k,) for k in Sureness if k is not Sureness.NORMAL],
     "detection.{method}.{error}": list(product(Method, ("miss", "false_call"))),

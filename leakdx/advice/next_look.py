@@ -1,0 +1,437 @@
+"""The next inspection: what to look at now, what each outcome would mean, when to stop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import exp
+from typing import Any
+
+import pandas as pd
+
+from leakdx.advice.asking import Ahead, ahead_of, weighable
+from leakdx.advice.costs import labour_of, money, whole_gaskets
+from leakdx.advice.lookahead import Prospect, TwoLooks, two_ahead
+from leakdx.advice.lookahead import json_schema as two_schema
+from leakdx.advice.lookahead import to_json_list as two_list
+from leakdx.advice.looks import Look, Looks, looks_of, spoilt_by
+from leakdx.advice.renewal import Labour, Renewal, best_renewal
+from leakdx.advice.separating import Separation, separations
+from leakdx.advice.solving import Solved, solve
+from leakdx.advice.weighing import View, Weighed, view_of, weigh
+from leakdx.advice.words import percent
+from leakdx.belief.evidence import Evidence, ImpossibleEvidence
+from leakdx.case.read import LoadedJob
+from leakdx.files.schema import DIALECT, Schema, closed
+from leakdx.flow.courses import DETAILS
+from leakdx.machine.model import Machine
+from leakdx.network.setting import seal_name
+from leakdx.priors.model import Priors
+from leakdx.priors.read import shipped_priors
+
+FORMAT = "leakdx-next/1"
+# Surer than this there is nothing left to find out.
+DECIDED = 0.98
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a look could show: its chance, and the likeliest seal points then, with chances."""
+
+    label: str
+    chance: float
+    first: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One look.  spoils: looks that could not be taken as they are after it.
+
+    gain: minutes it saves on average, its own taken off and what it spoils charged.
+    whole: whether all it reads was counted; if not, bits and gain are lower bounds.
+    """
+
+    inspection: str
+    name: str
+    minutes: float
+    steps: tuple[str, ...]
+    bits: float
+    bits_per_minute: float
+    fall: float
+    gain: float
+    whole: bool
+    spoils: tuple[str, ...]
+    outcomes: tuple[Outcome, ...]
+    state: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Telling:
+    """The look that tells the two likeliest apart best, and what it would say, decibans."""
+
+    first: str
+    second: str
+    inspection: str
+    thing: str
+    wet: float
+    dry: float
+    per_minute: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Seal points to renew together, and the chance that nothing else leaks then."""
+
+    seals: tuple[str, ...]
+    minutes: float
+    said: str
+    dry: float
+
+
+@dataclass(frozen=True)
+class NextLook:
+    """What to do next in a job.
+
+    stop: why no look is worth taking, None where one is.  closed: looks that cannot or need
+    not be taken, with the reason.  left_out: signs that were read and are not counted here.
+    two_ahead: empty where that was not asked for.
+    """
+
+    job: str
+    machine: str
+    sentence: str
+    stop: str | None
+    proposals: tuple[Proposal, ...]
+    telling: Telling | None
+    plan: Plan
+    closed: tuple[tuple[str, str], ...]
+    detail: int
+    left_out: tuple[str, ...]
+    two_ahead: tuple[TwoLooks, ...] = ()
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a look, the best first."""
+        columns = ["inspection", "name", "minutes", "bits", "bits_per_minute", "fall", "gain"]
+        values = [[getattr(p, c) for c in columns] for p in self.proposals]
+        return pd.DataFrame(values, columns=columns)
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """Plain data in the shape that ``leakdx schema next`` describes."""
+        telling = self.telling
+        return {
+            "format": FORMAT,
+            "job": self.job,
+            "machine": self.machine,
+            "sentence": self.sentence,
+            "stop": self.stop,
+            "looks": [_proposal_dict(p) for p in self.proposals],
+            "telling_apart": None
+            if telling is None
+            else {f: getattr(telling, f) for f in Telling.__dataclass_fields__},
+            "renew": {
+                "seal_points": list(self.plan.seals),
+                "minutes": self.plan.minutes,
+                "dry_then": self.plan.dry,
+            },
+            "closed": [{"inspection": i, "why": why} for i, why in self.closed],
+            "detail": self.detail,
+            "left_out": list(self.left_out),
+            "two_ahead": two_list(self.two_ahead),
+        }
+
+
+def _proposal_dict(p: Proposal) -> dict[str, Any]:
+    found = {f: getattr(p, f) for f in Proposal.__dataclass_fields__}
+    found |= {key: list(found[key]) for key in ("steps", "spoils", "state", "cautions")}
+    found["outcomes"] = [
+        {
+            "label": o.label,
+            "chance": o.chance,
+            "first": [{"seal_point": s, "leaks": c} for s, c in o.first],
+        }
+        for o in p.outcomes
+    ]
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Weigher:
+    """A job with the network of its open looks compiled, ready to be weighed."""
+
+    loaded: LoadedJob
+    priors: Priors
+    looks: Looks
+    open: tuple[Look, ...]
+    ahead: Ahead
+    labour: Labour
+
+    @staticmethod
+    def of(loaded: LoadedJob, priors: Priors) -> Weigher:
+        """Raises TooLarge for a machine too large to look ahead on."""
+        looks = looks_of(loaded.machine, loaded.job)
+        chosen = tuple(look for look in looks.open if weighable(look.inspection))
+        ahead = ahead_of(loaded.machine, loaded.job, chosen, priors)
+        labour = labour_of(loaded.machine, looks.off, loaded.job, priors)
+        whole = whole_gaskets(loaded.machine, labour)
+        return Weigher(loaded, priors, looks, chosen, ahead, whole)
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Ids of the seal points, in the machine's order."""
+        return tuple(s.id for s in self.loaded.machine.seal_points)
+
+    def weighed(self, view: View) -> list[Weighed]:
+        """Every look and what it is worth."""
+        return weigh(self.ahead, view, self.open, self.labour, self.ids)
+
+    @property
+    def prospect(self) -> Prospect:
+        """What is needed to look two looks ahead."""
+        return Prospect(self.ahead, self.open, self.labour, self.ids)
+
+
+def next_look(loaded: LoadedJob, priors: Priors | None = None) -> NextLook:
+    """What to look at next in a job, or what to renew where no look is worth its minutes.
+
+    Raises ContradictoryReadings where the readings cannot hold together, TooLarge for a
+    machine too large to work out exactly.
+    """
+    numbers = priors or shipped_priors()
+    return next_of(Weigher.of(loaded, numbers), solve(loaded, numbers))
+
+
+def next_of(
+    weigher: Weigher, solved: Solved, further: Callable[[], None] | None = None
+) -> NextLook:
+    """The same for a job that has been solved and made ready.
+
+    further: looks two looks ahead too, and is called before each first look is followed.
+    """
+    machine, job = weigher.loaded.machine, weigher.loaded.job
+    view = view_of(weigher.ahead)
+    weighed = weigher.weighed(view)
+    proposals = tuple(
+        sorted(_proposals(weigher, weighed), key=lambda p: (-p.gain, -p.bits_per_minute))
+    )
+    leaks = _leaks(solved, weigher.ids)
+    renewal = best_renewal(weigher.labour, leaks)
+    plan = Plan(renewal.seals, renewal.minutes, money(renewal.minutes, job), _dry(solved, renewal))
+    stop = _stop(proposals, leaks)
+    return NextLook(
+        job=job.id,
+        machine=machine.id,
+        sentence=_sentence(machine, proposals, plan, stop, leaks),
+        stop=stop,
+        proposals=proposals,
+        telling=_telling(weigher, leaks),
+        plan=plan,
+        closed=_closed(weigher),
+        detail=weigher.ahead.detail,
+        left_out=weigher.ahead.left_out,
+        two_ahead=two_ahead(weigher.prospect, view, weighed, further) if further else (),
+    )
+
+
+def _leaks(solved: Solved, ids: Sequence[str]) -> dict[str, float]:
+    latest = solved.asked.story.generations
+    return {s: 1 - float(solved.beliefs[seal_name(s, latest.get(s, 1) - 1)][0]) for s in ids}
+
+
+def _dry(solved: Solved, renewal: Renewal) -> float:
+    """Chance that no seal point leaks but those that are renewed."""
+    latest = solved.asked.story.generations
+    tight = {}
+    for seal in solved.asked.network.setting.machine.seal_points:
+        if seal.id not in renewal.seals:
+            name = seal_name(seal.id, latest.get(seal.id, 1) - 1)
+            known = solved.evidence.get(name)
+            only = Evidence({name: [1.0, 0.0, 0.0, 0.0]})[name]
+            tight[name] = only if known is None else only * known
+    together = solved.tree.log_evidence(Evidence({**solved.evidence, **tight}))
+    before = solved.beliefs.log_evidence
+    return float(min(1.0, exp(float(together) - float(before))))
+
+
+def _proposals(weigher: Weigher, weighed: Sequence[Weighed]) -> list[Proposal]:
+    gains = {w.look.inspection.id: w.gain for w in weighed}
+    found = []
+    for w in weighed:
+        spoils = spoilt_by(w.look, [o.look for o in weighed if o is not w])
+        # What could have been learnt by a look that this one spoils is its loss.
+        charge = max((gains[s] for s in spoils), default=0.0)
+        inspection = w.look.inspection
+        found.append(
+            Proposal(
+                inspection=inspection.id,
+                name=inspection.name or inspection.id.replace("_", " "),
+                minutes=w.look.minutes,
+                steps=w.look.steps,
+                bits=w.bits,
+                bits_per_minute=w.bits_per_minute,
+                fall=w.fall,
+                gain=w.gain - max(charge, 0.0),
+                whole=w.whole,
+                spoils=tuple(spoils),
+                outcomes=tuple(_outcomes(w, weigher.ids)),
+                state=tuple(s.value for s in inspection.state if s.value != "any"),
+                cautions=w.look.cautions,
+            )
+        )
+    return found
+
+
+def _outcomes(w: Weighed, ids: Sequence[str]) -> list[Outcome]:
+    found = []
+    for label, chance, leaks in zip(
+        w.outlook.labels, w.outlook.chance, w.outlook.leaks, strict=True
+    ):
+        order = sorted(range(len(ids)), key=lambda k: (-leaks[k], k))[:3]
+        first = tuple((ids[k], float(leaks[k])) for k in order)
+        found.append(Outcome(label, float(chance), first))
+    return found
+
+
+def _stop(proposals: Sequence[Proposal], leaks: dict[str, float]) -> str | None:
+    if all(p > DECIDED or p < 1 - DECIDED for p in leaks.values()):
+        return "it is decided already: every seal point is either nearly sure to leak or not to"
+    if not proposals:
+        return "no inspection is left that could be made now"
+    if proposals[0].gain <= 0:
+        return "no look is worth its minutes any more"
+    return None
+
+
+def _telling(weigher: Weigher, leaks: dict[str, float]) -> Telling | None:
+    ids = weigher.ids
+    if len(ids) < 2:
+        return None
+    first, second = sorted(range(len(ids)), key=lambda k: (-leaks[ids[k]], k))[:2]
+    try:
+        every: list[Separation] = separations(weigher.ahead, weigher.open, first, second)
+    except ImpossibleEvidence:
+        return None
+    if not every:
+        return None
+    best = every[0]
+    return Telling(
+        ids[first],
+        ids[second],
+        best.look.inspection.id,
+        best.thing,
+        best.wet,
+        best.dry,
+        best.per_minute,
+    )
+
+
+def _closed(weigher: Weigher) -> tuple[tuple[str, str], ...]:
+    weighed = {look.inspection.id for look in weigher.open}
+    found = dict(weigher.looks.closed)
+    for look in weigher.looks.open:
+        if look.inspection.id not in weighed:
+            found[look.inspection.id] = "reads only signs that cannot be weighed beforehand"
+    return tuple(found.items())
+
+
+def _sentence(
+    machine: Machine,
+    proposals: Sequence[Proposal],
+    plan: Plan,
+    stop: str | None,
+    leaks: dict[str, float],
+) -> str:
+    names = {s.id: s.name or s.id.replace("_", " ") for s in machine.seal_points}
+    if stop is not None:
+        renew = ", ".join(names[s] for s in plan.seals)
+        if not plan.seals:
+            return (
+                f"Stop looking: {stop}. Nothing is worth renewing yet: wash it, run it, look again."
+            )
+        return (
+            f"Stop looking: {stop}. Renew {renew} ({plan.said}); with that all is dry with a "
+            f"chance of {percent(plan.dry)}, so wash and run it afterwards."
+        )
+    best = proposals[0]
+    rises, label, chance = _most_raised(best, leaks)
+    dry = next((o for o in best.outcomes if o.label in ("dry", "all dry")), best.outcomes[0])
+    name = best.name[0].lower() + best.name[1:]
+    return (
+        f"Next: {name}, about {best.minutes:.0f} minutes; if {label}, "
+        f"{names[rises]} rises to {percent(chance)}; if {dry.label}, "
+        f"{names[dry.first[0][0]]} leads with {percent(dry.first[0][1])}."
+    )
+
+
+def _most_raised(best: Proposal, leaks: dict[str, float]) -> tuple[str, str, float]:
+    """The seal point, outcome and chance that stands out most against what is known."""
+    options = [
+        (chance - leaks[s], s, o.label, chance)
+        for o in best.outcomes
+        if o.chance > 0.01 and o.label not in ("dry", "all dry")
+        for s, chance in o.first
+    ]
+    if not options:
+        only = best.outcomes[0]
+        return only.first[0][0], only.label, only.first[0][1]
+    _, seal, label, chance = max(options)
+    return seal, label, chance
+
+
+def json_schema() -> Schema:
+    """The schema of what ``leakdx next --json`` prints."""
+    text: Schema = {"type": "string"}
+    texts: Schema = {"type": "array", "items": text}
+    chance: Schema = {"type": "number", "minimum": 0, "maximum": 1}
+    minutes: Schema = {"type": "number", "description": "minutes"}
+    seal = closed({"seal_point": text, "leaks": chance})
+    outcome = closed({"label": text, "chance": chance, "first": {"type": "array", "items": seal}})
+    look: Schema = {
+        "inspection": text,
+        "name": text,
+        "minutes": minutes | {"description": "minutes, with what must still come off"},
+        "steps": texts | {"description": "access steps that must still be taken, in order"},
+        "bits": {"type": "number", "minimum": 0, "description": "expected information, bits"},
+        "bits_per_minute": {"type": "number", "minimum": 0},
+        "fall": minutes | {"description": "expected fall in the cost of the repair, minutes"},
+        "gain": minutes | {"description": "the fall, less its minutes and what it spoils"},
+        "whole": {"type": "boolean", "description": "all it reads was counted, not a lower bound"},
+        "spoils": texts | {"description": "looks that cannot be taken as they are after it"},
+        "outcomes": {"type": "array", "items": outcome},
+        "state": texts | {"description": "state the machine must be in"},
+        "cautions": texts,
+    }
+    telling = closed(
+        {
+            "first": text,
+            "second": text,
+            "inspection": text,
+            "thing": text,
+            "wet": {"type": "number", "description": "decibans for the first if wet"},
+            "dry": {"type": "number", "description": "decibans for the first if dry"},
+            "per_minute": {"type": "number", "description": "expected decibans a minute"},
+        }
+    )
+    renew = closed({"seal_points": texts, "minutes": minutes, "dry_then": chance})
+    properties: Schema = {
+        "format": {"const": FORMAT},
+        "job": text,
+        "machine": text,
+        "sentence": text,
+        "stop": {"type": ["string", "null"], "description": "why no look is worth taking"},
+        "looks": {"type": "array", "items": closed(look), "description": "the best first"},
+        "telling_apart": {"anyOf": [{"type": "null"}, telling]},
+        "renew": renew,
+        "closed": {"type": "array", "items": closed({"inspection": text, "why": text})},
+        "detail": {"type": "integer", "minimum": 0, "maximum": len(DETAILS) - 1},
+        "left_out": texts | {"description": "signs read that looking ahead leaves out"},
+        "two_ahead": two_schema(),
+    }
+    return {
+        "$schema": DIALECT,
+        "$id": "leakdx:next/1",
+        "title": "Next look",
+        "description": "What to look at next in a job, or what to renew.",
+        **closed(properties),
+    }

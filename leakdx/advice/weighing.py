@@ -1,0 +1,201 @@
+"""How much each look is worth: information, and the fall in the cost of the repair.
+
+First every look is weighed by the best single thing it reads: for that the network is asked
+once for each seal point, as if it leaked, and gives what every zone would show then.  The most
+promising are weighed again with all that they read, outcome by outcome.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from leakdx.advice.asking import Ahead
+from leakdx.advice.looks import Look
+from leakdx.advice.outcomes import NEVER, Array, Outlook, outlooks
+from leakdx.advice.renewal import Labour, closure
+from leakdx.belief.evidence import Evidence, combine
+
+LEAKING = np.array([0.0, 1.0, 1.0, 1.0])
+# Looks weighed outcome by outcome; the others by the best single thing they read.
+CLOSELY = 10
+# Chances of a leak at which a plan is tried that would renew that seal point too.
+_MAYBE = 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """One look and what it is worth.
+
+    bits: expected information about each seal point by itself, added up; a lower bound where
+    ``whole`` is false, because then only the best single thing it reads was counted.
+    fall: expected fall in the cost of the repair, minutes.  price: minutes of the look, of what
+    must come off for it, and of putting that back.
+    """
+
+    look: Look
+    outlook: Outlook
+    whole: bool
+    bits: float
+    fall: float
+    price: float = 0.0
+
+    @property
+    def bits_per_minute(self) -> float:
+        """Information for each minute it takes."""
+        return self.bits / self.look.minutes
+
+    @property
+    def gain(self) -> float:
+        """What it saves, its price taken off; below zero it is not worth taking."""
+        return self.fall - self.price
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """What is known, and what every reading would be then if each seal point leaked.
+
+    leaks: chance that each leaks, (S,).  quiet: for each look, (things, S + 1): chance that a
+    thing is read dry given that each seal point leaks, and as things stand, last.
+    """
+
+    leaks: Array
+    quiet: tuple[Array, ...]
+
+    def outlook(self, look: int, thing: int) -> Outlook:
+        """Dry or wet, for one thing of one look."""
+        given, overall = self.quiet[look][thing, :-1], float(self.quiet[look][thing, -1])
+        joint = np.minimum(self.leaks * given, overall)
+        wet = np.clip(self.leaks - joint, 0.0, 1 - overall)
+        each = np.array([overall, 1 - overall])
+        happens = each > NEVER
+        parts = np.array([joint, wet]) / np.where(happens, each, 1.0)[:, None]
+        after = np.where(happens[:, None], parts, self.leaks)
+        return Outlook(("dry", "wet"), each, np.clip(after, 0.0, 1.0))
+
+    def best(self, look: int) -> tuple[int, Outlook]:
+        """The thing a look reads that tells most by itself, and its outcomes."""
+        every = [self.outlook(look, thing) for thing in range(len(self.quiet[look]))]
+        thing = max(range(len(every)), key=lambda k: every[k].bits)
+        return thing, every[thing]
+
+    def without(self, part: View, chance: float) -> View:
+        """What is left of this view where another, of that chance within it, is not so."""
+        rest = 1 - chance
+        leaks = np.clip((self.leaks - chance * part.leaks) / rest, 0.0, 1.0)
+        scale = np.append(self.leaks, 1.0)
+        inner = np.append(part.leaks, 1.0) * chance
+        outer = np.append(leaks, 1.0) * rest
+        quiet = tuple(
+            np.clip((scale * q - inner * p) / np.maximum(outer, NEVER), 0.0, 1.0)
+            for q, p in zip(self.quiet, part.quiet, strict=True)
+        )
+        return View(leaks, quiet)
+
+
+def view_of(ahead: Ahead, more: Mapping[str, Array] | None = None) -> View:
+    """What is known in a job, with further evidence.
+
+    Exact for things that hang on one variable; where several fluids may wet a zone, they are
+    taken to do so independently given each seal point.  Raises as JunctionTree.update does.
+    """
+    known = combine([ahead.known, Evidence(more)]) if more else ahead.known
+    names = sorted({n for reads in ahead.reads for dry in reads.dry for n in dry})
+    width = len(ahead.seals) + 1
+    columns: dict[str, Array] = {}
+    for k, seal in enumerate(ahead.seals):
+        array = np.ones((len(LEAKING), width))
+        array[:, k] = LEAKING
+        columns[seal] = array * known[seal][:, None] if seal in known else array
+    got = ahead.tree.update(Evidence({**known, **columns}), only=[*names, *ahead.seals])
+    quiet = []
+    for reads in ahead.reads:
+        rows = np.ones((len(reads.things), width))
+        for row, dry in zip(rows, reads.dry, strict=True):
+            for name, likelihood in dry.items():
+                row *= likelihood @ got[name]
+        quiet.append(np.clip(rows, 0.0, 1.0))
+    return View(np.array([1 - got[s][0, -1] for s in ahead.seals]), tuple(quiet))
+
+
+def weigh(
+    ahead: Ahead, view: View, looks: Sequence[Look], labour: Labour, ids: Sequence[str]
+) -> list[Weighed]:
+    """Every look, the most gain first, then the most information a minute.
+
+    ids: of the seal points, in the order of ``ahead.seals``.
+    """
+    plans = Plans.of(labour, dict(zip(ids, view.leaks, strict=True)))
+    found = []
+    for k, look in enumerate(looks):
+        _, outlook = view.best(k)
+        whole = len(ahead.reads[k].things) == 1
+        found.append(_weighed(look, outlook, whole, plans, labour))
+    order = sorted(range(len(found)), key=lambda k: -_promise(found[k]))
+    closely = [k for k in order if not found[k].whole][:CLOSELY]
+    again = outlooks(ahead.tree, ahead.known, [ahead.reads[k] for k in closely], ahead.seals)
+    for k, outlook in zip(closely, again, strict=True):
+        found[k] = _weighed(looks[k], outlook, True, plans, labour)
+    return sorted(found, key=lambda w: (-w.gain, -w.bits_per_minute, w.look.inspection.id))
+
+
+def price_of(look: Look, labour: Labour) -> float:
+    """Minutes of a look, of taking off what is in its way, and of putting that back."""
+    return look.inspection.minutes + sum(labour.steps[k] for k in look.steps)
+
+
+def _weighed(look: Look, outlook: Outlook, whole: bool, plans: Plans, labour: Labour) -> Weighed:
+    fall = plans.fall(outlook, frozenset(look.steps))
+    return Weighed(look, outlook, whole, outlook.bits, fall, price_of(look, labour))
+
+
+def _promise(w: Weighed) -> float:
+    """By what the looks are picked that are weighed closely."""
+    return max(w.gain, 0.0) + 100 * w.bits_per_minute
+
+
+@dataclass(frozen=True, eq=False)
+class Plans:
+    """Sets of seal points that may be worth renewing together.
+
+    minutes: (R,) of renewing each set.  left: (S, R) what a leak costs that is left there.
+    steps: (R, K) minutes of each access step where the set needs it; names: of the steps, K.
+    """
+
+    minutes: Array
+    left: Array
+    steps: Array
+    names: tuple[str, ...]
+
+    @staticmethod
+    def of(labour: Labour, leaks: Mapping[str, float]) -> Plans:
+        """The best set as things stand, and those best if one seal point were known to leak."""
+        ids = list(leaks)
+        maybe = [s for s in ids if leaks[s] > _MAYBE]
+        sets = {closure(labour, leaks), frozenset[str]()}
+        sets |= {closure(labour, {**leaks, s: p}) for s in maybe for p in (0.0, 0.95)}
+        every = sorted(sets, key=sorted)
+        left = [[0.0 if s in chosen else labour.left(s) for chosen in every] for s in ids]
+        names = tuple(sorted(labour.steps))
+        needs = [frozenset[str]().union(*(labour.needs[s] for s in chosen)) for chosen in every]
+        steps = [[labour.steps[k] if k in need else 0.0 for k in names] for need in needs]
+        minutes = np.array([labour.of(s) for s in every])
+        return Plans(minutes, np.array(left), np.array(steps), names)
+
+    def cost(self, leaks: Array, off: frozenset[str] = frozenset()) -> Array:
+        """Expected cost of the best set after each outcome, (O,); leaks: (O, S).
+
+        What is off already (and is to be put back in any case) costs a set nothing more.
+        """
+        spared = self.steps @ np.array([float(name in off) for name in self.names])
+        return np.asarray((self.minutes - spared + leaks @ self.left).min(axis=1))
+
+    def fall(self, outlook: Outlook, off: frozenset[str] = frozenset()) -> float:
+        """Expected fall in the cost of the best set by knowing the outcome, minutes.
+
+        off: what the look takes off.
+        """
+        now = float(self.cost(outlook.before[None, :])[0])
+        return max(now - float(outlook.chance @ self.cost(outlook.leaks, off)), 0.0)

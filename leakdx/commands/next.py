@@ -1,0 +1,127 @@
+"""``leakdx next``: the next inspection of a job."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import textwrap
+
+from leakdx.advice.lookahead import FIRSTS, sentence_of
+from leakdx.advice.next_look import NextLook
+from leakdx.commands.output import print_json, steps
+
+SHOWN = 8
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the command says; gives the exit code."""
+    from leakdx.commands.parsers import chosen_job
+
+    loaded = chosen_job(args.job)
+    from leakdx.advice.next_look import Weigher, next_of
+    from leakdx.advice.solving import solve
+    from leakdx.priors.read import shipped_priors
+
+    names = ["following the fluid", "making ready for each look", "weighing them"]
+    if args.ahead:
+        names += [f"looking two looks ahead, {k + 1} of {FIRSTS}" for k in range(FIRSTS)]
+    with steps(names) as step:
+        step()
+        priors = shipped_priors()
+        solved = solve(loaded, priors)
+        step()
+        weigher = Weigher.of(loaded, priors)
+        step()
+        found = next_of(weigher, solved, step if args.ahead else None)
+    if args.json:
+        print_json(found.to_json_dict())
+    else:
+        columns = shutil.get_terminal_size((100, 24)).columns
+        print(text_of(found, columns))
+        if args.ahead:
+            print("\n" + two_ahead_text(found, columns))
+    return 0
+
+
+def text_of(found: NextLook, columns: int) -> str:
+    """The answer for a terminal."""
+    width = max(columns - 1, 60)
+    lines = [*textwrap.wrap(found.sentence, width), ""]
+    best = found.proposals[0] if found.proposals and found.stop is None else None
+    if best is not None:
+        if best.steps:
+            taken = ", ".join(s.replace("_", " ") for s in best.steps)
+            lines += textwrap.wrap(f"First: {taken}.", width, subsequent_indent="  ")
+        if best.state:
+            state = ", ".join(s.replace("_", " ") for s in best.state)
+            lines.append(f"The machine must be: {state}.")
+        for caution in best.cautions:
+            lines += textwrap.wrap(f"! {caution}", width, subsequent_indent="  ")
+        lines += ["", "What it could show:"]
+        lines += [
+            f"  {100 * o.chance:3.0f} %  {o.label}" for o in best.outcomes if o.chance > 0.005
+        ]
+        lines.append("")
+    if found.proposals:
+        lines.append(" minutes   bits  saves  look")
+        for p in found.proposals[:SHOWN]:
+            mark = "" if p.whole else "+"
+            lines.append(f"{p.minutes:8.0f} {p.bits:6.2f}{mark:1}{p.gain:6.0f}  {p.name}"[:width])
+        more = len(found.proposals) - SHOWN
+        if more > 0:
+            lines.append(f"         and {more} more looks")
+        lines += textwrap.wrap(
+            "bits: what it tells about all seal points together (+: at least); saves: minutes of "
+            "the whole job on average, its own taken off",
+            width,
+        )
+        lines.append("")
+    lines += _plan_lines(found, width)
+    return "\n".join(lines)
+
+
+def two_ahead_text(found: NextLook, columns: int) -> str:
+    """What a first look and the best one after it save together, for a terminal."""
+    width = max(columns - 1, 60)
+    names = {p.inspection: p.name for p in found.proposals}
+    lines = textwrap.wrap(sentence_of(found.two_ahead, names), width)
+    if found.two_ahead:
+        lines += ["", " saves  first look, and the best one after it"]
+    for two in found.two_ahead:
+        lines.append(f"{two.gain:6.0f}  {names[two.first]}"[:width])
+        for outcome, then in (("wet", two.wet), ("dry", two.dry)):
+            after = "stop looking" if then is None else names[then]
+            lines.append(f"          {outcome} at {two.thing}: {after}"[:width])
+    return "\n".join(lines)
+
+
+def _plan_lines(found: NextLook, width: int) -> list[str]:
+    telling, plan = found.telling, found.plan
+    lines: list[str] = []
+    if telling is not None:
+        lines += textwrap.wrap(
+            f"Tells {telling.first} and {telling.second} apart best: {telling.inspection}, at "
+            f"{telling.thing}; wet speaks {telling.wet:+.0f} decibans for the first, dry "
+            f"{telling.dry:+.0f}.",
+            width,
+        )
+    if plan.seals:
+        renew = ", ".join(plan.seals)
+        lines += textwrap.wrap(
+            f"If you had to close it up now: renew {renew} together ({plan.said}); nothing else "
+            f"leaks then with a chance of {100 * plan.dry:.0f} %.",
+            width,
+        )
+    else:
+        lines.append("If you had to close it up now, renewing would cost more than it is worth.")
+    if found.left_out:
+        signs = ", ".join(s.replace("_", " ") for s in found.left_out)
+        lines += textwrap.wrap(
+            f"Not counted in weighing the looks, to keep the sums exact: {signs}.", width
+        )
+    lines += textwrap.wrap(
+        "Costs are reckoned in minutes of labour unless the job states prices; times of the "
+        "shipped machines are invented.",
+        width,
+    )
+    return lines
