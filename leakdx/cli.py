@@ -156,7 +156,7 @@ _SCHEMA_OF = {
     "rank": "leakdx.advice.ranking:json_schema",
     "machines": "leakdx.commands.machines:json_schema",
     "new": "leakdx.commands.new:json_schema",
-    "next": "leakdx.advice.next_look:json_schema",
+    "next": "leakdx.advice.next_schema:json_schema",
     "show": "leakdx.drawing.command:json_schema",
     "check": "leakdx.files.schema:check_schema",
     "bench": "leakdx.bench.report:json_schema",

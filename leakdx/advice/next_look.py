@@ -12,9 +12,9 @@ import pandas as pd
 from leakdx.advice.asking import Ahead, ahead_of, weighable
 from leakdx.advice.costs import labour_of, money, whole_gaskets
 from leakdx.advice.lookahead import Prospect, TwoLooks, two_ahead
-from leakdx.advice.lookahead import json_schema as two_schema
 from leakdx.advice.lookahead import to_json_list as two_list
 from leakdx.advice.looks import Look, Looks, looks_of, spoilt_by
+from leakdx.advice.next_schema import FORMAT
 from leakdx.advice.renewal import Labour, Renewal, best_renewal
 from leakdx.advice.separating import Separation, separations
 from leakdx.advice.solving import Solved, solve
@@ -22,14 +22,11 @@ from leakdx.advice.weighing import View, Weighed, view_of, weigh
 from leakdx.advice.words import percent
 from leakdx.belief.evidence import Evidence, ImpossibleEvidence
 from leakdx.case.read import LoadedJob
-from leakdx.files.schema import DIALECT, Schema, closed
-from leakdx.flow.courses import DETAILS
 from leakdx.machine.model import Machine
 from leakdx.network.setting import seal_name
 from leakdx.priors.model import Priors
 from leakdx.priors.read import shipped_priors
 
-FORMAT = "leakdx-next/1"
 # Surer than this there is nothing left to find out.
 DECIDED = 0.98
 
@@ -377,61 +374,3 @@ def _most_raised(best: Proposal, leaks: dict[str, float]) -> tuple[str, str, flo
         return only.first[0][0], only.label, only.first[0][1]
     _, seal, label, chance = max(options)
     return seal, label, chance
-
-
-def json_schema() -> Schema:
-    """The schema of what ``leakdx next --json`` prints."""
-    text: Schema = {"type": "string"}
-    texts: Schema = {"type": "array", "items": text}
-    chance: Schema = {"type": "number", "minimum": 0, "maximum": 1}
-    minutes: Schema = {"type": "number", "description": "minutes"}
-    seal = closed({"seal_point": text, "leaks": chance})
-    outcome = closed({"label": text, "chance": chance, "first": {"type": "array", "items": seal}})
-    look: Schema = {
-        "inspection": text,
-        "name": text,
-        "minutes": minutes | {"description": "minutes, with what must still come off"},
-        "steps": texts | {"description": "access steps that must still be taken, in order"},
-        "bits": {"type": "number", "minimum": 0, "description": "expected information, bits"},
-        "bits_per_minute": {"type": "number", "minimum": 0},
-        "fall": minutes | {"description": "expected fall in the cost of the repair, minutes"},
-        "gain": minutes | {"description": "the fall, less its minutes and what it spoils"},
-        "whole": {"type": "boolean", "description": "all it reads was counted, not a lower bound"},
-        "spoils": texts | {"description": "looks that cannot be taken as they are after it"},
-        "outcomes": {"type": "array", "items": outcome},
-        "state": texts | {"description": "state the machine must be in"},
-        "cautions": texts,
-    }
-    telling = closed(
-        {
-            "first": text,
-            "second": text,
-            "inspection": text,
-            "thing": text,
-            "wet": {"type": "number", "description": "decibans for the first if wet"},
-            "dry": {"type": "number", "description": "decibans for the first if dry"},
-            "per_minute": {"type": "number", "description": "expected decibans a minute"},
-        }
-    )
-    renew = closed({"seal_points": texts, "minutes": minutes, "dry_then": chance})
-    properties: Schema = {
-        "format": {"const": FORMAT},
-        "job": text,
-        "machine": text,
-        "sentence": text,
-        "stop": {"type": ["string", "null"], "description": "why no look is worth taking"},
-        "looks": {"type": "array", "items": closed(look), "description": "the best first"},
-        "telling_apart": {"anyOf": [{"type": "null"}, telling]},
-        "renew": renew,
-        "closed": {"type": "array", "items": closed({"inspection": text, "why": text})},
-        "detail": {"type": "integer", "minimum": 0, "maximum": len(DETAILS) - 1},
-        "left_out": texts | {"description": "signs read that looking ahead leaves out"},
-        "two_ahead": two_schema(),
-    }
-    return {
-        "$schema": DIALECT,
-        "$id": "leakdx:next/1",
-        "title": "Next look",
-        "description": "What to look at next in a job, or what to renew.",
-        **closed(properties),
-    }

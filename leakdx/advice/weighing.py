@@ -16,7 +16,7 @@ from leakdx.advice.asking import Ahead
 from leakdx.advice.looks import Look
 from leakdx.advice.outcomes import NEVER, Array, Outlook, outlooks
 from leakdx.advice.renewal import Labour, closure
-from leakdx.belief.evidence import Evidence, combine
+from leakdx.belief.evidence import Evidence, ImpossibleEvidence, combine
 
 LEAKING = np.array([0.0, 1.0, 1.0, 1.0])
 # Looks weighed outcome by outcome; the others by the best single thing they read.
@@ -109,7 +109,17 @@ def view_of(ahead: Ahead, more: Mapping[str, Array] | None = None) -> View:
         array = np.ones((len(LEAKING), width))
         array[:, k] = LEAKING
         columns[seal] = array * known[seal][:, None] if seal in known else array
-    got = ahead.tree.update(Evidence({**known, **columns}), only=[*names, *ahead.seals])
+    asked = [*names, *ahead.seals]
+    try:
+        got = ahead.tree.update(Evidence({**known, **columns}), only=asked)
+    except ImpossibleEvidence as error:
+        if not error.columns or width - 1 in error.columns:
+            raise
+        # Seal points that cannot leak any more: as if nothing were said of them.
+        for k in error.columns:
+            seal = ahead.seals[k]
+            columns[seal][:, k] = known.get(seal, 1.0)
+        got = ahead.tree.update(Evidence({**known, **columns}), only=asked)
     quiet = []
     for reads in ahead.reads:
         rows = np.ones((len(reads.things), width))

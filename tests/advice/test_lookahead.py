@@ -15,7 +15,8 @@ import pytest
 from leakdx import cli
 from leakdx.advice import lookahead
 from leakdx.advice.lookahead import FIRSTS, TwoLooks, sentence_of, two_ahead
-from leakdx.advice.next_look import Weigher, json_schema, next_look
+from leakdx.advice.next_look import Weigher, next_look
+from leakdx.advice.next_schema import json_schema
 from leakdx.advice.outcomes import Reads
 from leakdx.advice.weighing import price_of, view_of, weigh
 from leakdx.case.model import Job

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from leakdx import cli
-from leakdx.advice.next_look import NextLook, Weigher, json_schema, next_look, next_of
+from leakdx.advice.next_look import NextLook, Weigher, next_look, next_of
+from leakdx.advice.next_schema import json_schema
 from leakdx.advice.solving import Solved, solve
 from leakdx.advice.weighing import view_of
 from leakdx.belief.evidence import Evidence
@@ -172,6 +173,17 @@ def test_dearer_comebacks_make_looking_and_renewing_worth_more() -> None:
     assert len(dear.plan.seals) >= len(cheap.plan.seals)
     assert max(p.fall for p in dear.proposals) > max(p.fall for p in cheap.proposals)
     assert "EUR" in dear.plan.said
+
+
+def test_a_seal_point_that_cannot_leak_any_more() -> None:
+    # An inspection that never misses has seen it tight: that it leaks is impossible.
+    looks = tuple(i.model_copy(update={"miss": 0.0, "false_call": 0.0}) for i in STAND.inspections)
+    machine = STAND.model_copy(update={"inspections": looks})
+    seal = next(s for i in looks for s in i.reads.seal_points)
+    by = next(i.id for i in looks if seal in i.reads.seal_points)
+    found = next_look(job_on(machine, {"seal_point": seal, "state": "tight", "inspection": by}))
+    assert seal not in found.plan.seals
+    assert found.sentence
 
 
 def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
