@@ -10,7 +10,7 @@ from leakdx.advice.looks import Look
 from leakdx.advice.outcomes import Reads
 from leakdx.advice.solving import TooLarge
 from leakdx.belief.evidence import Evidence, combine
-from leakdx.belief.tree import JunctionTree, TooWide, compile_network
+from leakdx.belief.tree import JunctionTree, TooWide
 from leakdx.case.evidence import Asked, asked_of, label_of, reading_evidence
 from leakdx.case.model import Job, SealReading, SealState, Sign, Yes, ZoneReading, ZoneState
 from leakdx.case.timeline import Reading, Story
@@ -91,13 +91,11 @@ def _ahead(machine: Machine, job: Job, looks: Sequence[Look], priors: Priors) ->
     events = tuple(r for readings in asked_for for r in readings)
     with_them = job.model_copy(update={"timeline": (*job.timeline, *events)})
 
-    def attempt(detail: int) -> tuple[Asked, JunctionTree, int]:
-        asked = asked_of(machine, with_them, priors, detail)
-        last = detail == len(DETAILS) - 1
-        limits = (2 * LOOK_LARGEST, None) if last else (LOOK_LARGEST, LOOK_ENTRIES)
-        return asked, compile_network(asked.network.network, *limits), detail
-
-    asked, tree, detail = finest(attempt)
+    asked, tree, detail = finest(
+        lambda detail: asked_of(machine, with_them, priors, detail),
+        lambda asked: asked.network.network,
+        _limits,
+    )
     there = len(job.timeline)
     hoped = {t.number: t for t in asked.story.taken if t.number >= there}
     labels = {label_of(t) for t in hoped.values()}
@@ -119,6 +117,11 @@ def _ahead(machine: Machine, job: Job, looks: Sequence[Look], priors: Priors) ->
     return Ahead(
         asked, tree, detail, combine(known) if known else Evidence({}), tuple(reads), seals
     )
+
+
+def _limits(detail: int) -> tuple[int, int | None]:
+    last = detail == len(DETAILS) - 1
+    return (8 * LOOK_LARGEST, None) if last else (LOOK_LARGEST, LOOK_ENTRIES)
 
 
 def _washes(inspection: Inspection) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from leakdx.advice.finest import finest
 from leakdx.belief.contradiction import smallest_contradiction
 from leakdx.belief.evidence import Evidence, ImpossibleEvidence
-from leakdx.belief.tree import Beliefs, JunctionTree, TooWide, compile_network
+from leakdx.belief.tree import Beliefs, JunctionTree, TooWide
 from leakdx.case.evidence import Asked, asked_of
 from leakdx.case.read import LoadedJob
 from leakdx.files.faults import Fault, FaultyInput
@@ -98,16 +98,16 @@ def solve(loaded: LoadedJob, priors: Priors) -> Solved:
 def _compiled(loaded: LoadedJob, priors: Priors) -> tuple[Asked, JunctionTree, int]:
     """The network in the fullest detail whose sums can be done exactly."""
 
-    def attempt(detail: int) -> tuple[Asked, JunctionTree, int]:
-        asked = asked_of(loaded.machine, loaded.job, priors, detail)
-        return asked, compile_network(asked.network.network, LARGEST, most(detail)), detail
-
     try:
-        return finest(attempt)
+        return finest(
+            lambda detail: asked_of(loaded.machine, loaded.job, priors, detail),
+            lambda asked: asked.network.network,
+            limits,
+        )
     except TooWide as error:
         raise TooLarge(loaded.machine.id, error.entries) from error
 
 
-def most(detail: int) -> int | None:
-    """Entries of all tables together that a detail may need; the barest is taken at any size."""
-    return ALL_ENTRIES if detail < len(DETAILS) - 1 else None
+def limits(detail: int) -> tuple[int, int | None]:
+    """Largest table, and entries of all together; the barest detail is taken at any size."""
+    return LARGEST, ALL_ENTRIES if detail < len(DETAILS) - 1 else None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from leakdx.advice.finest import finest
-from leakdx.advice.solving import LARGEST, TooLarge, most
-from leakdx.belief.tree import JunctionTree, TooWide, compile_network
+from leakdx.advice.solving import TooLarge, limits
+from leakdx.belief.tree import JunctionTree, TooWide
 from leakdx.machine.model import Machine
 from leakdx.network.build import LeakNetwork, build_network
 from leakdx.network.setting import Epoch, Setting
@@ -39,12 +39,14 @@ def whole_network(machine: Machine, priors: Priors) -> Whole:
     Raises TooLarge where not even the strongest courses alone give tables that fit.
     """
 
-    def attempt(detail: int) -> Whole:
-        setting = Setting(machine, (Epoch(hours=RUN_HOURS),), detail)
-        network = build_network(setting, priors)
-        return Whole(network, compile_network(network.network, LARGEST, most(detail)), detail)
-
     try:
-        return finest(attempt)
+        made = finest(
+            lambda detail: build_network(
+                Setting(machine, (Epoch(hours=RUN_HOURS),), detail), priors
+            ),
+            lambda network: network.network,
+            limits,
+        )
     except TooWide as error:
         raise TooLarge(machine.id, error.entries) from error
+    return Whole(*made)

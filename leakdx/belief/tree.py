@@ -267,6 +267,20 @@ class JunctionTree:
         return np.repeat(table, n // table.shape[-1], axis=-1)
 
 
+def fits(network: Network, limit: int = LIMIT, total: int | None = None) -> bool:
+    """Whether a first triangulation of the network keeps within both limits of its tables.
+
+    Far quicker than to compile it; what does not fit so may now and then after all.
+    """
+    return _excess(clique_tree(parts(network), 0, tries=2), limit, total) <= 1
+
+
+def _excess(tree: CliqueTree, limit: int, total: int | None) -> float:
+    """How many times too large a tree is; at most 1 where it fits."""
+    whole = sum(tree.entries) / total if total is not None else 0.0
+    return max(max(tree.entries) / limit, whole)
+
+
 def compile_network(network: Network, limit: int = LIMIT, total: int | None = None) -> JunctionTree:
     """Triangulate the network and work out the tables of its cliques.
 
@@ -274,19 +288,14 @@ def compile_network(network: Network, limit: int = LIMIT, total: int | None = No
     all of them together more than ``total``, before any table is worked out.
     """
 
-    def excess(tree: CliqueTree) -> float:
-        """How many times too large a tree is; at most 1 where it fits."""
-        whole = sum(tree.entries) / total if total is not None else 0.0
-        return max(max(tree.entries) / limit, whole)
-
     model = parts(network)
     trees = [clique_tree(model, 0, tries=2 if model.deputies else None)]
-    if excess(trees[0]) > HOPELESS:
+    if _excess(trees[0], limit, total) > HOPELESS:
         raise TooWide(max(trees[0].entries), limit)
     if model.deputies:
         # With deputies the entries do not tell the work, which depends on what meets where.
         trees += [clique_tree(model, seed, tries=2) for seed in range(1, CHOICES)]
-    fitting = [tree for tree in trees if excess(tree) <= 1]
+    fitting = [tree for tree in trees if _excess(tree, limit, total) <= 1]
     if not fitting:
         raise TooWide(min(max(tree.entries) for tree in trees), limit)
     plan = min((make_plan(network, model, tree) for tree in fitting), key=lambda p: p.work)
