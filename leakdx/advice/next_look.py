@@ -355,10 +355,15 @@ def _sentence(
     dry = next((o for o in best.outcomes if o.label in ("dry", "all dry")), best.outcomes[0])
     name = best.name[0].lower() + best.name[1:]
     return (
-        f"Next: {name}, about {best.minutes:.0f} minutes; if {label}, "
+        f"Next: {name}, about {best.minutes:.0f} minutes; if {spoken(label)}, "
         f"{names[rises]} rises to {percent(chance)}; if {dry.label}, "
         f"{names[dry.first[0][0]]} leads with {percent(dry.first[0][1])}."
     )
+
+
+def spoken(name: str) -> str:
+    """An id, or words with ids in them, as people say it."""
+    return name.replace("_", " ")
 
 
 def _most_raised(best: Proposal, leaks: dict[str, float]) -> tuple[str, str, float]:

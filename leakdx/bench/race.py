@@ -283,12 +283,14 @@ def raced(bench: Bench, truth: Truth, rule: str) -> Finish:
 
 
 def believed(run: Run, seal: str) -> bool:
-    """Whether a seal point that was seen wet is likelier than not to leak, all readings counted.
+    """Whether a seal point that was seen wet is likelier to leak than not, or than any other.
 
     The rules of the trade take the first wet joint for the origin.
     """
-    tree = run.bench.weigher.ahead.tree
-    return 1 - float(tree.update(combine(run.known), only=[seal])[seal][0]) > 0.5
+    ahead = run.bench.weigher.ahead
+    got = ahead.tree.update(combine(run.known), only=list(ahead.seals))
+    chances = {name: 1 - float(got[name][0]) for name in ahead.seals}
+    return chances[seal] > 0.5 or chances[seal] == max(chances.values())
 
 
 def _share(args: tuple[str, int, int, tuple[str, ...]]) -> list[dict[str, Finish]]:

@@ -7,7 +7,7 @@ import shutil
 import textwrap
 
 from leakdx.advice.lookahead import FIRSTS, sentence_of
-from leakdx.advice.next_look import NextLook
+from leakdx.advice.next_look import NextLook, spoken
 from leakdx.commands.output import print_json, steps
 
 SHOWN = 8
@@ -59,7 +59,9 @@ def text_of(found: NextLook, columns: int) -> str:
             lines += textwrap.wrap(f"! {caution}", width, subsequent_indent="  ")
         lines += ["", "What it could show:"]
         lines += [
-            f"  {100 * o.chance:3.0f} %  {o.label}" for o in best.outcomes if o.chance > 0.005
+            f"  {100 * o.chance:3.0f} %  {spoken(o.label)}"
+            for o in best.outcomes
+            if o.chance > 0.005
         ]
         lines.append("")
     if found.proposals:
@@ -100,13 +102,13 @@ def _plan_lines(found: NextLook, width: int) -> list[str]:
     lines: list[str] = []
     if telling is not None:
         lines += textwrap.wrap(
-            f"Tells {telling.first} and {telling.second} apart best: {telling.inspection}, at "
-            f"{telling.thing}; wet speaks {telling.wet:+.0f} decibans for the first, dry "
-            f"{telling.dry:+.0f}.",
+            f"Tells {spoken(telling.first)} and {spoken(telling.second)} apart best: "
+            f"{spoken(telling.inspection)}, at {spoken(telling.thing)}; wet speaks "
+            f"{telling.wet:+.0f} decibans for the first, dry {telling.dry:+.0f}.",
             width,
         )
     if plan.seals:
-        renew = ", ".join(plan.seals)
+        renew = ", ".join(spoken(s) for s in plan.seals)
         lines += textwrap.wrap(
             f"If you had to close it up now: renew {renew} together ({plan.said}); nothing else "
             f"leaks then with a chance of {100 * plan.dry:.0f} %.",
