@@ -23,7 +23,7 @@ import numpy as np
 from leakdx.advice.looks import Look, look_at
 from leakdx.advice.next_look import Weigher
 from leakdx.advice.outcomes import Array, Reads
-from leakdx.advice.weighing import LEAKING, view_of, weigh
+from leakdx.advice.weighing import LEAKING, Weighed, view_of, weigh
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped
@@ -195,7 +195,7 @@ Chooser = Callable[[Run], int | None]
 
 
 def by_leakdx(run: Run) -> int | None:
-    """The look with the most gain; where none gains, the most information a minute."""
+    """The look with the most gain; where none gains, the likeliest to confirm for its minutes."""
     bench, weigher = run.bench, run.bench.weigher
     left = [k for k in range(len(bench.looks)) if k not in run.done]
     if not left:
@@ -209,11 +209,23 @@ def by_leakdx(run: Run) -> int | None:
     labour = replace(
         weigher.labour, needs={s: n - run.off for s, n in weigher.labour.needs.items()}
     )
-    weighed = weigh(ahead, view_of(ahead), looks, labour, weigher.ids)
+    view = view_of(ahead)
+    leaks = dict(zip(weigher.ids, view.leaks.tolist(), strict=True))
+    weighed = weigh(ahead, view, looks, labour, weigher.ids)
     best = weighed[0]
     if best.gain <= 0:
-        best = max(weighed, key=lambda w: w.bits_per_minute)
+        # Nothing is left to learn that pays; what is left is to confirm it: by chance over cost.
+        best = max(weighed, key=lambda w: (_confirms(run, w, leaks), w.bits_per_minute))
     return left[[look.inspection.id for look in looks].index(best.look.inspection.id)]
+
+
+def _confirms(run: Run, w: Weighed, leaks: dict[str, float]) -> float:
+    """Chance a minute that a look shows a leaking seal point itself."""
+    direct = w.look.inspection.reads.seal_points
+    sound = 1.0
+    for seal in direct:
+        sound *= 1 - leaks[seal]
+    return (1 - sound) / w.look.minutes
 
 
 def by_height(run: Run) -> int | None:
