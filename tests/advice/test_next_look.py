@@ -13,8 +13,10 @@ import pytest
 from leakdx import cli
 from leakdx.advice.next_look import NextLook, Weigher, next_look, next_of
 from leakdx.advice.next_schema import json_schema
+from leakdx.advice.outcomes import Outlook
+from leakdx.advice.renewal import Labour
 from leakdx.advice.solving import Solved, solve
-from leakdx.advice.weighing import view_of
+from leakdx.advice.weighing import Plans, view_of
 from leakdx.belief.evidence import Evidence
 from leakdx.case.read import LoadedJob, job_from, load_job, load_shipped_job
 from leakdx.kit.read import load_machine, load_shipped
@@ -173,6 +175,29 @@ def test_dearer_comebacks_make_looking_and_renewing_worth_more() -> None:
     assert len(dear.plan.seals) >= len(cheap.plan.seals)
     assert max(p.fall for p in dear.proposals) > max(p.fall for p in cheap.proposals)
     assert "EUR" in dear.plan.said
+
+
+def test_a_look_is_charged_with_what_it_spoils() -> None:
+    loaded = load_shipped_job("rear_of_engine_wet")
+    weigher = Weigher.of(loaded, PRIORS)
+    alone = {w.look.inspection.id: w.gain for w in weigher.weighed(view_of(weigher.ahead))}
+    found = next_of(weigher, solve(loaded, PRIORS)).proposals
+    spoiling = [p for p in found if any(alone[s] > 1 for s in p.spoils)]
+    assert spoiling
+    for p in found:
+        loss = max((alone[s] for s in p.spoils), default=0.0)
+        assert p.gain == pytest.approx(alone[p.inspection] - max(loss, 0.0))
+
+
+def test_what_a_look_takes_off_is_not_paid_for_again() -> None:
+    # By hand: one seal point behind a cover of 100 minutes, 10 to renew; a leak that is left
+    # costs 300 and 110 later.  Sure to leak or sure not, half each; looking takes the cover off.
+    labour = Labour({"a": 10.0}, {"cover": 100.0}, {"a": frozenset({"cover"})}, 300.0)
+    plans = Plans.of(labour, {"a": 0.5})
+    told = Outlook(("dry", "wet"), np.array([0.5, 0.5]), np.array([[0.0], [1.0]]))
+    # Now: renewing at 110 beats leaving at 0.5 x 410 = 205.
+    assert plans.fall(told) == pytest.approx(110 - 0.5 * 110)
+    assert plans.fall(told, frozenset({"cover"})) == pytest.approx(110 - 0.5 * 10)
 
 
 def test_a_seal_point_that_cannot_leak_any_more() -> None:

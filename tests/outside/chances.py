@@ -19,3 +19,8 @@ class Ranking:
 
 def rank_job(loaded: LoadedJob) -> Ranking:
     return Ranking(ranked_seals(loaded, solve(loaded, shipped_priors())))
+
+
+def chance(ranking: Ranking, seal: str) -> float:
+    """Chance that a seal point leaks."""
+    return next(r.leaks for r in ranking.rows if r.seal_point == seal)

@@ -11,7 +11,7 @@ import pytest
 
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 MACHINE = load_shipped("aero_flat_four")
 
@@ -29,10 +29,6 @@ def ranked(*timeline: dict[str, Any]) -> Ranking:
             MACHINE,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def oil(zone: str, state: str) -> dict[str, Any]:

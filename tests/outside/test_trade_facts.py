@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from leakdx.case.read import job_from, load_shipped_job
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 MACHINE = load_shipped_job("rear_of_engine_wet").machine
 
@@ -29,10 +29,6 @@ def ranked(*timeline: dict[str, Any], **conditions: float) -> Ranking:
             MACHINE,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def oil(zone: str, state: str, **more: str) -> dict[str, Any]:

@@ -12,7 +12,7 @@ import pytest
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped_layout, machine_as_is
 from leakdx.machine.model import Machine
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 LAYOUT = load_shipped_layout("helical_reducer")
 REDUCER = machine_as_is(LAYOUT)
@@ -34,10 +34,6 @@ def ranked(machine: Machine, *timeline: dict[str, Any]) -> Ranking:
             machine,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def oil(zone: str, state: str) -> dict[str, Any]:

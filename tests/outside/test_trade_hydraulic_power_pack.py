@@ -9,7 +9,7 @@ from typing import Any
 
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped_layout, machine_as_is
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 PACK = machine_as_is(load_shipped_layout("hydraulic_power_pack"))
 
@@ -27,10 +27,6 @@ def ranked(*timeline: dict[str, Any]) -> Ranking:
             PACK,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def oil(zone: str, state: str) -> dict[str, Any]:

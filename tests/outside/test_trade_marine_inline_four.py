@@ -11,7 +11,7 @@ import pytest
 
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped_layout, machine_as_is
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 ENGINE = machine_as_is(load_shipped_layout("marine_inline_four"))
 STANDS = {s.id: {"pitch_deg": s.pitch_deg, "roll_deg": s.roll_deg} for s in ENGINE.stands}
@@ -30,10 +30,6 @@ def ranked(*timeline: dict[str, Any], stand: str = "level") -> Ranking:
             ENGINE,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def seen(zone: str, state: str, fluid: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 MACHINE = load_shipped("parallel_twin_motorcycle")
 SIDE_STAND = next(s for s in MACHINE.stands if s.id == "side_stand")
@@ -29,10 +29,6 @@ def ranked(*timeline: dict[str, Any], **conditions: float) -> Ranking:
             MACHINE,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def wet(zone: str, state: str, fluid: str = "engine_oil") -> dict[str, Any]:

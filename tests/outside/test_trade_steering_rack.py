@@ -11,7 +11,7 @@ import pytest
 
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped_layout, machine_as_is
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 RACK = machine_as_is(load_shipped_layout("steering_rack"))
 
@@ -29,10 +29,6 @@ def ranked(*timeline: dict[str, Any]) -> Ranking:
             RACK,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def fluid(zone: str, state: str) -> dict[str, Any]:

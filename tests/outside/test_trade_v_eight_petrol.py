@@ -12,7 +12,7 @@ import pytest
 
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_shipped_layout, machine_as_is
-from tests.outside.chances import Ranking, rank_job
+from tests.outside.chances import Ranking, chance, rank_job
 
 ENGINE = machine_as_is(load_shipped_layout("v_eight_petrol"))
 SIDES = ("left", "right")
@@ -31,10 +31,6 @@ def ranked(*timeline: dict[str, Any]) -> Ranking:
             ENGINE,
         )
     )
-
-
-def chance(ranking: Ranking, seal: str) -> float:
-    return next(r.leaks for r in ranking.rows if r.seal_point == seal)
 
 
 def seen(zone: str, state: str, fluid: str = "engine_oil") -> dict[str, Any]:
