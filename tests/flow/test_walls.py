@@ -42,7 +42,7 @@ def test_drops_that_hang_outside_a_wall_fall_past_it() -> None:
 def test_what_would_fall_through_is_kept_back_where_it_can_run_on() -> None:
     # A plate hangs from the edge of the shelf: over the other edges drops would meet the
     # underside from within, so they are kept, and all that leaves the shelf runs to the plate.
-    plate = patch("plate", (50, 0, 350), (1, 0, 0), (0, 100, 100))
+    plate = patch("plate", (50, 0, 370), (1, 0, 0), (0, 100, 60))
     flow = flow_of(machine((*BODY, plate)))
     assert shares_from(flow, "shelf") == pytest.approx({"plate": 1}, abs=1e-6)
     assert "tray" not in shares_from(flow, "plate")
