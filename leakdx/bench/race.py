@@ -129,6 +129,7 @@ def made_up(bench: Bench, rng: np.random.Generator) -> Truth:
     network = bench.weigher.ahead.asked.network.network
     seals = dict(zip(bench.weigher.ids, bench.weigher.ahead.seals, strict=True))
     readable = {t for r in bench.reads for t in r.things}
+    zones = {z.id for z in bench.machine.zones}
     while True:
         states = sampled(network, rng)
         if not any(states[n] and s in readable for s, n in seals.items()):
@@ -140,7 +141,7 @@ def made_up(bench: Bench, rng: np.random.Generator) -> Truth:
             (bench.looks[k].minutes, k, t)
             for k, reads in enumerate(bench.reads)
             for t, thing in enumerate(reads.things)
-            if not dry[k][t] and thing not in seals
+            if not dry[k][t] and thing in zones
         ]
         if wet:
             # What brought the machine in is seen without taking much off.
