@@ -131,7 +131,7 @@ def text_of(drawn: Drawn, columns: int) -> str:
             if part > 0.005
         )
         said.append(
-            f"Of a leak of {scene.followed.seal.id} is expected on: {names}; "
+            f"A leak of {scene.followed.seal.id} is expected to reach: {names}; "
             f"{percent(trail.to_ground)} falls to the ground."
         )
     if drawn.unreached:
