@@ -131,7 +131,10 @@ def next_step(loaded: LoadedJob, solved: Solved, order: Sequence[str], nothing_l
         unread = [zones[z] for z in seals[seal].zones if z not in read]
         if unread:
             name = seals[seal].name or seal.replace("_", " ")
-            return f"Next: look at {' and '.join(unread)}, not looked at yet, for {name}."
+            return (
+                f"Not looked at yet: {' and '.join(unread)}, for {name}. "
+                "Which look pays most for its minutes, 'leakdx next' says."
+            )
     first = seals[order[0]]
     if first.kind is SealKind.BREATHER:
         return (
