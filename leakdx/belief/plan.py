@@ -290,6 +290,12 @@ def _folds(
                 if n in model.deputies and not k <= tied[n] < last[k]
             }
             leaves[i].append(_leaf(scope, ("child", k), set(frames[k].above), parts))
+        for q in (tree.cliques[i] & model.deputies.keys()) - _shared(tree, i):
+            # Its topmost clique, above the meeting, with no contribution left: without the lowest
+            # level here the score would be summed as if each level had come.
+            a = scope.index(_axis(model, tree, i, q))
+            if i < tied[q] and not any(a in leaf.parts for leaf in leaves[i]):
+                leaves[i].append(_leaf(scope, ("none", q), {scope[a]}, {scope[a]}))
         covered = {a for leaf in leaves[i] for a in leaf.axes}
         for a, name in enumerate(scope):
             if a not in covered:
