@@ -2,12 +2,15 @@
 
 A likelihood is P(what was seen | state), up to nothing: the natural log of the factor
 that had to be taken out to keep numbers in range is carried along in ``log_scale``.
+
+A likelihood may also hang on a child and its parents together (``families``).  That is how
+other numbers in a table are put: as new over old (see ``belief.families``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -41,21 +44,26 @@ class Evidence(Mapping[str, Array]):
 
     All arrays with a batch axis share one B; those without hold for every column.
     ``log_scale`` (a float, or shape (B,)) is added to the log probability of the evidence.
+    ``families``: by child, likelihoods of a child and its parents in the order of its table,
+    each (size of child, size of parent 1, ..., B), the batch axis always there.
     Raises EvidenceError for NaN, infinite or negative numbers, wrong axes, unequal B.
     The arrays are copied and made read-only.
     """
 
     likelihoods: Mapping[str, ArrayLike]
     log_scale: float | Array = 0.0
+    families: Mapping[str, Array] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         arrays = {n: np.array(v, dtype=np.float64) for n, v in self.likelihoods.items()}
-        faults = list(_array_faults(arrays, np.asarray(self.log_scale, dtype=np.float64)))
+        families = {n: np.array(v, dtype=np.float64) for n, v in self.families.items()}
+        faults = list(_array_faults(arrays, families, np.asarray(self.log_scale, np.float64)))
         if faults:
             raise EvidenceError("; ".join(faults))
-        for array in arrays.values():
+        for array in (*arrays.values(), *families.values()):
             array.setflags(write=False)
         object.__setattr__(self, "likelihoods", arrays)
+        object.__setattr__(self, "families", families)
 
     def __getitem__(self, name: str) -> Array:
         return self.likelihoods[name]  # type: ignore[return-value]  # arrays since __post_init__
@@ -70,6 +78,7 @@ class Evidence(Mapping[str, Array]):
     def batch(self) -> int | None:
         """Number of columns B, or None when no array has a batch axis."""
         widths = [a.shape[1] for a in self.values() if a.ndim == 2]
+        widths += [a.shape[-1] for a in self.families.values()]
         if np.ndim(self.log_scale) == 1:
             widths.append(np.shape(self.log_scale)[0])
         return widths[0] if widths else None
@@ -86,15 +95,22 @@ class Evidence(Mapping[str, Array]):
             raise EvidenceError("; ".join(faults))
 
 
-def _array_faults(arrays: Mapping[str, Array], log_scale: Array) -> Iterator[str]:
+def _array_faults(
+    arrays: Mapping[str, Array], families: Mapping[str, Array], log_scale: Array
+) -> Iterator[str]:
     for name, array in arrays.items():
         if array.ndim not in (1, 2) or 0 in array.shape:
             yield f"likelihood of {name} has shape {array.shape}, not (size,) or (size, B)"
-        elif not np.isfinite(array).all() or (array < 0).any():
+    for name, array in families.items():
+        if array.ndim < 2 or 0 in array.shape:
+            yield f"family of {name} has shape {array.shape}, not (size, parents' sizes, B)"
+    for name, array in (*arrays.items(), *families.items()):
+        if not np.isfinite(array).all() or (array < 0).any():
             yield f"likelihood of {name} holds a negative number, an infinity or NaN"
     if log_scale.ndim > 1 or np.isnan(log_scale).any() or np.isposinf(log_scale).any():
         yield "log_scale is not a number below infinity, or not one for each column"
     widths = {a.shape[1] for a in arrays.values() if a.ndim == 2}
+    widths |= {a.shape[-1] for a in families.values() if a.ndim}
     widths |= set(log_scale.shape[:1])
     if len(widths) > 1:
         yield f"batch sizes differ: {sorted(widths)}"
@@ -133,9 +149,12 @@ def combine(parts: Iterable[Evidence]) -> Evidence:
     and where one state falls so far behind another that its likelihood would vanish.
     """
     total: dict[str, Array] = {}
+    families: dict[str, Array] = {}
     log_scale: float | Array = 0.0
     for part in parts:
         log_scale = log_scale + part.log_scale
+        for child, factor in part.families.items():
+            families[child] = families[child] * factor if child in families else factor
         for name, new in part.items():
             old = total.get(name)
             if old is None:
@@ -144,7 +163,7 @@ def combine(parts: Iterable[Evidence]) -> Evidence:
             product, log = _product(name, old, new)
             total[name] = product
             log_scale = log_scale + log
-    return Evidence(total, log_scale)
+    return Evidence(total, log_scale, families)
 
 
 def _product(name: str, old: Array, new: Array) -> tuple[Array, float | Array]:

@@ -21,7 +21,7 @@ class Numbers:
 
     conditionals: P(own variables | separator), (own entries, separator entries), zero in the
     columns of separator states that cannot occur; empty for a clique with a fold.
-    folded: the tables of a clique with a fold, leaves first, then pairs, each (1, entries).
+    folded: the tables of a clique with a fold, leaves first, then pairs, each (entries, 1).
     messages: what the clique tells its parent without evidence, (separator entries, 1).
     """
 
@@ -50,9 +50,9 @@ def numbers(model: Parts, plan: Plan) -> Numbers:
         clique = plan.cliques[i]
         shape = (clique.own_size, clique.separator_size)
         if clique.fold is not None:
-            start = [_leaf_table(s, tables, messages, model).T for s in clique.fold.number]
+            start = [_leaf_table(s, tables, messages, model) for s in clique.fold.number]
             folded[i] = tuple(forward(clique.fold, start, (), set(range(len(start)))))
-            message = folded_message(clique.fold, folded[i])[0]
+            message = folded_message(clique.fold, folded[i])[:, 0]
         else:
             joint = np.ones(shape)
             if incoming[i]:

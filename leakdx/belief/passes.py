@@ -99,6 +99,19 @@ class Engine:
                 incoming.setdefault(home, []).append((plan.lies[name], likelihood))
             else:
                 entering.setdefault(home, {})[fold.number["seen", name]] = likelihood
+        for child, array in evidence.families.items():
+            number = plan.families[child][0]
+            place = plan.places[number]
+            rows = array.transpose(*place.axes, -1).reshape(-1, array.shape[-1])
+            factor, top = scaled(rows)
+            scales.append(top)
+            fold = plan.cliques[place.clique].fold
+            if fold is None:
+                incoming.setdefault(place.clique, []).append((place.runs, factor))
+            else:
+                leaf = fold.number["factor", number]
+                quiet = self.numbers.folded[place.clique][leaf]
+                entering.setdefault(place.clique, {})[leaf] = quiet * factor
         touched = sorted(self.ancestors([*incoming, *entering]), reverse=True)
         flat = [self.numbers.conditionals[i].size for i in touched]
         space.reserve((sum(flat) if keep else max(flat, default=0)) * (evidence.batch or 1))
@@ -108,7 +121,7 @@ class Engine:
                 space.reserve(0)
             if clique.fold is not None:
                 values = self._folded(i, clique.fold, entering.pop(i))
-                message = folded_message(clique.fold, values).T
+                message = folded_message(clique.fold, values)
                 if keep:
                     collected.folded[i] = values
             else:
@@ -136,7 +149,7 @@ class Engine:
     def _folded(self, i: int, fold: Fold, tables: dict[int, Array]) -> list[Array]:
         """All tables of a clique with a fold, into which some leaves enter anew."""
         quiet = self.numbers.folded[i]
-        leaves = [tables[n].T if n in tables else quiet[n] for n in range(len(fold.leaves))]
+        leaves = [tables[n] if n in tables else quiet[n] for n in range(len(fold.leaves))]
         return forward(fold, leaves, quiet, set(tables))
 
     def _send(
@@ -216,13 +229,12 @@ class Engine:
         outside = separator / (divisor + (divisor == 0))
         at = {k: fold.number["child", k] for k in children}
         seen = {n: fold.number["seen", n] for n in clique.home} if out is not None else {}
-        slopes = backward(fold, values, outside.T, {*at.values(), *seen.values()})
+        slopes = backward(fold, values, outside, {*at.values(), *seen.values()})
         for name, n in seen.items():
             assert out is not None
-            out[self.plan.rows[name]] = (values[n] * slopes[n]).T
+            out[self.plan.rows[name]] = values[n] * slopes[n]
         return {
-            k: (slopes[n] if cliques[k].parts_above else values[n] * slopes[n]).T
-            for k, n in at.items()
+            k: slopes[n] if cliques[k].parts_above else values[n] * slopes[n] for k, n in at.items()
         }
 
     def _shortcut(self, i: int) -> Array | None:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import prod
 
 from leakdx.belief.fold import Axis, Fold, Leaf, make_fold
@@ -89,6 +90,13 @@ class Plan:
     width: int
     scopes: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = field(repr=False)
     """(child, parents) of the network's variables and tables, to recognise the same shape."""
+
+    @cached_property
+    def families(self) -> Mapping[str, tuple[int, tuple[str, ...]]]:
+        """Of each variable with a table: the number of its place, and (child, *parents)."""
+        tables = [(c[0], p) for c, p in self.scopes[len(self.sizes) :] if len(c) == 1]
+        # The tables are the first of the factors (``star.parts``).
+        return {child: (n, (child, *parents)) for n, (child, parents) in enumerate(tables)}
 
     @property
     def row_count(self) -> int:

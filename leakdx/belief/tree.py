@@ -202,6 +202,14 @@ class JunctionTree:
     def _fitted(self, evidence: Mapping[str, Array]) -> Evidence:
         fitted = evidence if isinstance(evidence, Evidence) else Evidence(evidence)
         fitted.check(self.plan.sizes)
+        for child, factor in fitted.families.items():
+            if child not in self.plan.families:
+                raise EvidenceError(f"there is no table of {child}")
+            shape = tuple(self.plan.sizes[n] for n in self.plan.families[child][1])
+            if factor.shape[:-1] != shape:
+                raise EvidenceError(
+                    f"family of {child} has shape {factor.shape}, not {shape} and B"
+                )
         return fitted
 
     def _confirm_impossible(self, evidence: Evidence, logs: Array) -> None:
@@ -210,7 +218,10 @@ class JunctionTree:
         if not bad.any():
             return
         cut = {n: a if a.ndim == 1 else a[:, bad] for n, a in evidence.items()}
-        support = Evidence({n: np.where(a > 0, 1.0, 0.0) for n, a in cut.items()})
+        support = Evidence(
+            {n: np.where(a > 0, 1.0, 0.0) for n, a in cut.items()},
+            families={n: np.where(a[..., bad] > 0, 1.0, 0.0) for n, a in evidence.families.items()},
+        )
         with self._workspace() as space:
             for piece, _ in self._chunks(support):
                 collected = self._engine.collect(piece, space, keep=False)
@@ -235,7 +246,13 @@ class JunctionTree:
     def _chunks(self, evidence: Evidence) -> Iterator[tuple[Evidence, int]]:
         """The evidence in pieces of few enough columns, with the number of columns."""
         width = evidence.batch
-        touched = self._engine.ancestors([self.plan.home[n] for n in evidence])
+        numbers_of = (self.plan.families[n][0] for n in evidence.families)
+        touched = self._engine.ancestors(
+            [
+                *(self.plan.home[n] for n in evidence),
+                *(self.plan.places[n].clique for n in numbers_of),
+            ]
+        )
         total = sum(self._engine.entries(i) for i in touched)
         step = min(max(CHUNK_ENTRIES // max(total, 1), 1), CHUNK_COLUMNS)
         if width is None or width <= step:
@@ -245,7 +262,10 @@ class JunctionTree:
             cut = slice(start, min(start + step, width))
             parts = {n: a if a.ndim == 1 else a[:, cut] for n, a in evidence.items()}
             log = evidence.log_scale
-            yield Evidence(parts, log if np.ndim(log) == 0 else log[cut]), cut.stop - start  # type: ignore[index]
+            if isinstance(log, np.ndarray) and log.ndim:
+                log = log[cut]
+            families = {n: a[..., cut] for n, a in evidence.families.items()}
+            yield Evidence(parts, log, families), cut.stop - start
 
     def _clique_joint(self, i: int, names: Sequence[str], collected: Collected, n: int) -> Array:
         """Posterior table of names that share clique i, the n columns last."""

@@ -12,10 +12,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdx.belief.evidence import Evidence, combine
+from leakdx.case.joints import (
+    CAUSE_SAID,
+    SEEN_OF_CAUSE,
+    cause_seen,
+    checked,
+    disturbed,
+    fresh,
+    lasting,
+    odds_of_lives,
+    stays,
+)
 from leakdx.case.model import (
     Age,
     Context,
-    ContextKind,
     Job,
     SealHistory,
     SealReading,
@@ -26,9 +36,9 @@ from leakdx.case.model import (
     ZoneState,
 )
 from leakdx.case.timeline import Reading, Story, Taken, story_of
-from leakdx.machine.model import Cause, CauseKind, Machine, SealPoint, SealService
+from leakdx.machine.model import CauseKind, Machine, SealService
 from leakdx.network.build import LeakNetwork, build_network
-from leakdx.network.causes import causes_of, raised_by
+from leakdx.network.causes import causes_of
 from leakdx.network.looks import (
     Grime,
     Sight,
@@ -37,9 +47,10 @@ from leakdx.network.looks import (
     looks_of_flow,
     seal_calls,
     sight,
+    stacked,
     zone_likelihood,
 )
-from leakdx.network.odds import crowding, odds_of
+from leakdx.network.odds import odds_of
 from leakdx.network.setting import (
     Setting,
     SignAsked,
@@ -52,38 +63,6 @@ from leakdx.network.setting import (
 from leakdx.network.signs import SEAL_LOOKS
 from leakdx.network.tables import Array
 from leakdx.priors.model import Priors
-
-# What a context entry about one joint multiplies its odds by: the name of the prior.
-JOINT_FACTORS = {
-    ContextKind.SEALANT_SEEN: "modifiers.sealant_seen",
-    ContextKind.HARD_AND_RIGID: "modifiers.hard_and_rigid",
-    ContextKind.FASTENER_LOOSE: "modifiers.fastener_loose",
-    ContextKind.FASTENER_MISSING: "modifiers.fastener_missing",
-    ContextKind.FASTENER_TOO_LONG: "modifiers.fastener_too_long",
-    ContextKind.OVERTIGHTENED: "modifiers.overtightened",
-    ContextKind.GASKET_ROLLED: "modifiers.gasket_rolled",
-    ContextKind.CORRODED: "modifiers.corroded",
-    ContextKind.DRAIN_BACK_BLOCKED: "modifiers.drain_back_blocked",
-    ContextKind.LONG_IDLE: "modifiers.long_idle",
-}
-# Context entries that settle, nearly, whether a shared cause is there.
-CAUSE_SAID = {
-    ContextKind.VENTILATION_BLOCKED: (CauseKind.VENTILATION_BLOCKED, True),
-    ContextKind.VENTILATION_CLEAR: (CauseKind.VENTILATION_BLOCKED, False),
-    ContextKind.OVERFILLED: (CauseKind.OVERFILLED, True),
-    ContextKind.DRAIN_BACK_BLOCKED: (CauseKind.DRAIN_BACK_BLOCKED, True),
-}
-# What is seen at one joint and is a cause of its own where the machine lists one there.
-SEEN_OF_CAUSE = {
-    ContextKind.FASTENER_LOOSE: CauseKind.FASTENERS_LOOSE,
-    ContextKind.FASTENER_MISSING: CauseKind.FASTENERS_LOOSE,
-    ContextKind.FASTENER_TOO_LONG: CauseKind.FASTENER_TOO_LONG,
-    ContextKind.OVERTIGHTENED: CauseKind.OVERTIGHTENED,
-    ContextKind.GASKET_ROLLED: CauseKind.GASKET_ROLLED,
-    ContextKind.SEALANT_SEEN: CauseKind.WRONG_SEALANT,
-    ContextKind.CORRODED: CauseKind.CORRODED,
-    ContextKind.DRAIN_BACK_BLOCKED: CauseKind.DRAIN_BACK_BLOCKED,
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,15 +82,24 @@ class Asked:
         return combine(self.readings.values())
 
 
-def asked_of(machine: Machine, job: Job, priors: Priors, detail: int = 0) -> Asked:
+def asked_of(
+    machine: Machine, job: Job, priors: Priors, detail: int = 0, like: LeakNetwork | None = None
+) -> Asked:
     """The network and evidence of a job; ``detail`` is an index of flow.courses.DETAILS.
 
-    Raises UnknownNumber if a prior number is missing, EvidenceError for a likelihood
-    that is no likelihood, KeyError for a stand that the machine does not have.
+    like: a network of the same job and detail whose structure is kept (network.build).
+    Raises UnknownNumber if a prior number is missing, EvidenceError for a likelihood that is
+    no likelihood, KeyError for a stand that the machine does not have.
     """
-    machine = _with_histories(machine, job)
+    machine = with_histories(machine, job)
     story = story_of(job, machine, priors)
-    network = build_network(_setting(machine, story, detail, priors), priors)
+    network = build_network(setting_of(machine, story, detail, priors), priors, like)
+    return Asked(story, network, readings_of(story, network, priors))
+
+
+def readings_of(story: Story, network: LeakNetwork, priors: Priors) -> dict[str, Evidence]:
+    """Label of each reading, and of each context that says something of a cause -> evidence."""
+    machine = network.setting.machine
     readings: dict[str, Evidence] = {}
     for taken in story.taken:
         if not _silent(taken.reading):
@@ -120,7 +108,7 @@ def asked_of(machine: Machine, job: Job, priors: Priors, detail: int = 0) -> Ask
         said = _cause_said(context, machine, priors)
         if said:
             readings[f"context {number + 1}: {context.context.value}"] = Evidence(said)
-    return Asked(story, network, readings)
+    return readings
 
 
 def _silent(reading: Reading) -> bool:
@@ -139,7 +127,7 @@ def label_of(taken: Taken) -> str:
     return f"{taken.number + 1}: {r.sign.value} {r.value.value}"
 
 
-def _with_histories(machine: Machine, job: Job) -> Machine:
+def with_histories(machine: Machine, job: Job) -> Machine:
     """The machine with what this job knows of its seals' lives."""
     known = {h.seal_point: h for h in job.seal_histories}
     if not known:
@@ -157,7 +145,8 @@ def _merged(service: SealService, history: SealHistory) -> SealService:
     return service.model_copy(update=stated)
 
 
-def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Setting:
+def setting_of(machine: Machine, story: Story, detail: int, priors: Priors) -> Setting:
+    """What the network is built for: the machine (with its histories) and what the job says."""
     zone_readings = [
         (t.epoch, t.reading)
         for t in story.taken
@@ -172,7 +161,7 @@ def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Set
         machine=machine,
         detail=detail,
         epochs=story.epochs,
-        odds={s.id: _odds(s, machine, story, priors) for s in machine.seal_points},
+        odds={s.id: odds_of_lives(s, machine, story, priors) for s in machine.seal_points},
         mixed=mixed if len(machine.fluids) > 1 else frozenset(),
         read=read,
         whole=False,
@@ -192,6 +181,11 @@ def _setting(machine: Machine, story: Story, detail: int, priors: Priors) -> Set
             for c in story.contexts
             if c.seal_point and c.context not in CAUSE_SAID and (cause := cause_seen(c, machine))
         ),
+        lasting=lasting(story),
+        stays=stays(story, priors),
+        disturbed=disturbed(story, priors),
+        checked=checked(story),
+        fresh=fresh(story),
     )
 
 
@@ -199,34 +193,6 @@ def _sign(taken: Taken, machine: Machine) -> SignAsked:
     assert isinstance(taken.reading, Sign)
     fluid = taken.reading.fluid or machine.fluids[0].id
     return SignAsked(taken.reading.sign, fluid, taken.epoch)
-
-
-def _odds(seal: SealPoint, machine: Machine, story: Story, priors: Priors) -> tuple[float, ...]:
-    """What the job's context multiplies the odds of each generation of a seal point by."""
-    latest = 1.0
-    earlier = None
-    for c in story.contexts:
-        if c.context is ContextKind.LONG_IDLE and c.seal_point is None:
-            if seal.kind.value in ("shaft_lip_seal", "rod_seal"):
-                latest *= priors["modifiers.long_idle"]
-        elif c.seal_point == seal.id and c.context in JOINT_FACTORS:
-            # Where the machine lists the cause, that was said of the cause and raises the joint.
-            if c.context not in CAUSE_SAID or cause_seen(c, machine) is None:
-                latest *= priors[JOINT_FACTORS[c.context]]
-        elif c.seal_point == seal.id and c.context is ContextKind.RECENT_WORK:
-            earlier = priors["modifiers.leaked_before_work"]
-    generations = story.generations.get(seal.id, 1)
-    if generations == 1:
-        return (latest,)
-    base = odds_of(priors[f"base_rates.{seal.kind.value}"]) * crowding(machine, priors)
-    before = earlier or priors["modifiers.leaked_before_renewal"]
-    refit = priors["modifiers.recent_work"] if earlier else priors["modifiers.renewed"]
-    if seal.tight_access:
-        refit *= priors["modifiers.tight_access_after_work"]
-    # What the job says of the joint now (sealant, a loose fastener) is about the last one.
-    # It was worked on, so how many others the list holds says nothing of it.
-    refit /= crowding(machine, priors)
-    return (*[odds_of(before) / base] * (generations - 1), refit * latest)
 
 
 def reading_evidence(taken: Taken, story: Story, network: LeakNetwork, priors: Priors) -> Evidence:
@@ -267,7 +233,7 @@ def _all_dry(zone: str, epoch: int, levels: Array, network: LeakNetwork) -> dict
 def _fitted(levels: Array, name: str, network: LeakNetwork) -> Array:
     """A likelihood of levels for a variable; one that only collects is dry or wet."""
     if network.network[name].size == 2:
-        return np.array([levels[0], levels[1:].mean()])
+        return np.stack([levels[0], levels[1:].mean(axis=0)])
     return levels
 
 
@@ -329,33 +295,13 @@ def _seal(reading: SealReading, machine: Machine, priors: Priors) -> Array:
     eyes = sight("eyes", "normal", priors)
     # A close look errs less than a glance at a zone, in the same proportion for each method.
     view = Sight(
-        priors["detection.seal.miss"] * method.miss / eyes.miss,
-        priors["detection.seal.false_call"] * method.false_call / eyes.false_call,
+        np.minimum(0.5, priors["detection.seal.miss"] * method.miss / eyes.miss),
+        np.minimum(0.5, priors["detection.seal.false_call"] * method.false_call / eyes.false_call),
     )
     table = seal_calls(view, priors)
     if reading.state is SealState.WET:
         return np.asarray(table[1:].sum(axis=0))
     return np.asarray(table[SEAL_LOOKS.index(reading.state.value)])
-
-
-def cause_seen(context: Context, machine: Machine) -> Cause | None:
-    """The listed cause that something seen at a joint speaks of; None where none acts there.
-
-    Of several that act on the joint, the one that acts on the fewest.
-    """
-    kind = SEEN_OF_CAUSE.get(context.context)
-    if kind is None or context.seal_point is None:
-        return None
-    acting = {
-        c.id: raised_by(c, machine)
-        for c in machine.causes
-        if c.kind is kind and context.seal_point in raised_by(c, machine)
-    }
-    return min(
-        (c for c in machine.causes if c.id in acting),
-        key=lambda c: len(acting[c.id]),
-        default=None,
-    )
 
 
 def _cause_said(context: Context, machine: Machine, priors: Priors) -> dict[str, Array]:
@@ -385,4 +331,4 @@ def _believed(kind: CauseKind, there: bool, sure: float, priors: Priors) -> Arra
     before = odds_of(priors[f"causes.chance.{kind.value}"])
     said = odds_of(sure)
     weight = said / before if there else 1 / (said * before)
-    return np.array([1.0, weight]) / max(1.0, weight)
+    return np.asarray(stacked([1.0, weight]) / np.maximum(1.0, weight))

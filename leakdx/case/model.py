@@ -5,7 +5,9 @@ A reading that was not taken is absent, or says ``not_looked``; neither means dr
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, StringConstraints, Tag
@@ -21,6 +23,7 @@ from leakdx.machine.model import (
     SignKind,
     Text,
 )
+from leakdx.network.refit import Check, How
 from leakdx.network.setting import Use
 
 FORMAT = "leakdx-job/1"
@@ -218,26 +221,71 @@ class Renewal(Entry):
     """A seal point was renewed."""
 
     renew: Identifier
+    checks: tuple[Check, ...] = Field(
+        default=(),
+        description="before closing up: mirror (the seal lies right all round), wiped (faces "
+        "clean and dry), torque (every fastener, in order)",
+    )
+    how: How = Field(
+        default=How.NEW_PART,
+        description="shortened: a hose end cut back by a few mm and refitted; refitted: the same "
+        "part put back",
+    )
 
 
-def _which(value: Any) -> str | None:
-    keys = value if isinstance(value, dict) else getattr(type(value), "model_fields", {})
-    for key in ("wash", "run_minutes", "renew", "sign", "context", "zone", "seal_point"):
-        if key in keys:
-            return key
-    return None
+EntryNumber = Annotated[int, Field(ge=1, description="number of an earlier entry, from 1")]
 
 
-Event = Annotated[
+class Withdraw(Entry):
+    """An earlier entry was taken back: it never counted.  It stays in the file."""
+
+    withdraw: EntryNumber
+
+
+class Correct(Entry):
+    """Another entry of the same kind stands in the place of an earlier one, at its time."""
+
+    correct: EntryNumber
+    to: Done
+
+
+KINDS: Mapping[str, str] = MappingProxyType(
+    {
+        "withdraw": "a withdrawal",
+        "correct": "a correction",
+        "wash": "a wash",
+        "run_minutes": "a run",
+        "renew": "a renewal",
+        "sign": "a sign",
+        "context": "a context",
+        "zone": "a reading of a zone",
+        "seal_point": "a reading of a seal point",
+    }
+)
+
+
+def entry_kind(value: Any) -> str | None:
+    """The key of KINDS that says what an entry is, written or made; None where none does."""
+    keys = value if isinstance(value, Mapping) else getattr(type(value), "model_fields", {})
+    return next((key for key in KINDS if key in keys), None)
+
+
+_Plain = (
     Annotated[ZoneReading, Tag("zone")]
     | Annotated[SealReading, Tag("seal_point")]
     | Annotated[Sign, Tag("sign")]
     | Annotated[Context, Tag("context")]
     | Annotated[Wash, Tag("wash")]
     | Annotated[Run, Tag("run_minutes")]
-    | Annotated[Renewal, Tag("renew")],
-    Discriminator(_which),
+    | Annotated[Renewal, Tag("renew")]
+)
+# What was seen or done.
+Done = Annotated[_Plain, Discriminator(entry_kind)]
+Event = Annotated[
+    _Plain | Annotated[Withdraw, Tag("withdraw")] | Annotated[Correct, Tag("correct")],
+    Discriminator(entry_kind),
 ]
+Correct.model_rebuild()
 
 
 class MachineReference(Record):

@@ -117,7 +117,7 @@ def job_of(document: Document, folder: Path | None, machine: Machine | None = No
     # Against another machine every name would be a fault; the one that matters is told.
     fitting = None if faults else machine
     try:
-        job = validated(Job, document, job_check(fitting))
+        job = validated(Job, document, job_check(fitting, document.data))
     except FaultyInput as error:
         raise FaultyInput((*faults, *error.faults)) from None
     if faults or machine is None:

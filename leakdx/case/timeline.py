@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
+from leakdx.case.history import effective
 from leakdx.case.model import (
     Conditions,
     Context,
     ContextKind,
-    Event,
+    Done,
     Job,
     Renewal,
     Run,
@@ -20,6 +22,7 @@ from leakdx.case.model import (
 )
 from leakdx.flow.attitude import Attitude
 from leakdx.machine.model import Machine, Stand
+from leakdx.network.refit import Check, How, Nearness, neighbours
 from leakdx.network.setting import Epoch, Use
 from leakdx.network.uses import airflow
 from leakdx.priors.model import Priors
@@ -28,6 +31,35 @@ from leakdx.priors.model import Priors
 NEW_START = frozenset({ContextKind.RENEWED, ContextKind.RECENT_WORK})
 
 Reading = ZoneReading | SealReading | Sign
+
+# Joints that one repair is taken to disturb, at most; the nearest count.
+MOST_DISTURBED = 4
+
+
+class Origin(StrEnum):
+    """What a generation of a seal point began with."""
+
+    FIRST = "first"
+    RENEWED = "renewed"
+    WORKED_ON = "worked_on"
+    DISTURBED = "disturbed"
+
+
+@dataclass(frozen=True)
+class Life:
+    """One generation of a seal point.
+
+    checks, how: of its renewal.  disturbed: how the joint lay to each later work that may have
+    made it leak.
+    """
+
+    origin: Origin
+    checks: frozenset[Check] = frozenset()
+    how: How = How.NEW_PART
+    disturbed: tuple[Nearness, ...] = ()
+
+
+FIRST = Life(Origin.FIRST)
 
 
 @dataclass(frozen=True)
@@ -46,7 +78,9 @@ class Story:
     epochs: one for each stretch between washes.  washed: for each epoch, how thoroughly
     the surface was cleaned at its start (0 for the first).  repaired: epochs in which
     something was renewed or worked on with no wash after it.  generations: how many
-    times each seal point began anew, its first time included.
+    times each seal point began anew, its first time included.  lives: those generations, of
+    each seal point of which there is anything to tell.  told: for each context, the
+    generations there were when it was told.
     """
 
     epochs: tuple[Epoch, ...]
@@ -55,6 +89,8 @@ class Story:
     generations: Mapping[str, int]
     taken: tuple[Taken, ...]
     contexts: tuple[Context, ...]
+    lives: Mapping[str, tuple[Life, ...]] = field(default_factory=dict)
+    told: tuple[Mapping[str, int], ...] = ()
 
 
 def story_of(job: Job, machine: Machine, priors: Priors) -> Story:
@@ -62,13 +98,15 @@ def story_of(job: Job, machine: Machine, priors: Priors) -> Story:
 
     A wash of the whole machine starts an epoch; a run adds its time to the epoch it falls
     in; a renewal starts a new generation of that seal point in the same epoch, so that
-    the mess it left before is still explained by what it was.  Raises KeyError for a stand
-    that the machine does not have, UnknownNumber if a prior number is missing.
+    the mess it left before is still explained by what it was.  Work may disturb joints beside
+    it: what was read before then is still of the joint as it was.  What was withdrawn or
+    corrected counts as in ``history.effective``.  Raises KeyError for a stand that the machine
+    does not have, UnknownNumber if a prior number is missing.
     """
     ground = _Ground(job.conditions, {s.id: s for s in machine.stands}, priors)
     start = ground.start()
-    telling = _Telling(ground, epochs=[start], washed=[0.0], longest=[start.hours or 0.0])
-    for number, event in enumerate(job.timeline):
+    telling = _Telling(ground, machine, epochs=[start], washed=[0.0], longest=[start.hours or 0.0])
+    for number, event in effective(job):
         telling.hear(number, event)
     return telling.story()
 
@@ -141,24 +179,32 @@ class _Telling:
     """What is gathered while the timeline is read; never leaves this module."""
 
     ground: _Ground
+    machine: Machine
     epochs: list[Epoch]
     washed: list[float]
     longest: list[float]  # hours of the longest stretch of each epoch in one stand
     repaired: set[int] = field(default_factory=set)
-    generations: dict[str, int] = field(default_factory=dict)
+    lives: dict[str, list[Life]] = field(default_factory=dict)
+    worked: list[str] = field(default_factory=list)  # seal points of the repair going on
     taken: list[Taken] = field(default_factory=list)
     contexts: list[Context] = field(default_factory=list)
+    told: list[Mapping[str, int]] = field(default_factory=list)
     since: dict[str, int] = field(default_factory=dict)  # zone -> epoch of its last wash
     all_since: int = 0
 
-    def hear(self, number: int, event: Event) -> None:
+    def hear(self, number: int, event: Done) -> None:
+        if isinstance(event, Wash) and not event.wash:
+            return
+        if not isinstance(event, Renewal | Context):
+            self._disturb()
         if isinstance(event, Wash):
             self._wash(event)
         elif isinstance(event, Run):
             for epoch in self._live():
                 self._run(epoch, event)
         elif isinstance(event, Renewal):
-            self._begin_anew(event.renew)
+            life = Life(Origin.RENEWED, frozenset(event.checks), event.how)
+            self._begin_anew(event.renew, life)
         elif isinstance(event, Context):
             self._context(event)
         elif isinstance(event, ZoneReading):
@@ -180,9 +226,7 @@ class _Telling:
             self.epochs[epoch] = replace(self.epochs[epoch], attitude=attitude)
 
     def _wash(self, event: Wash) -> None:
-        if not event.wash:
-            return
-        latest = {s: (n - 1,) for s, n in self.generations.items()}
+        latest = {s: (n - 1,) for s, n in self._generations().items()}
         self.epochs.append(self.ground.fresh(latest))
         self.washed.append(event.thoroughness)
         self.longest.append(0.0)
@@ -192,12 +236,17 @@ class _Telling:
         else:
             self.since |= dict.fromkeys(event.wash, here)
 
-    def _begin_anew(self, seal: str) -> None:
-        self.generations[seal] = self.generations.get(seal, 1) + 1
+    def _generations(self) -> dict[str, int]:
+        return {s: len(lives) for s, lives in self.lives.items() if len(lives) > 1}
+
+    def _begin_anew(self, seal: str, life: Life) -> None:
+        if seal not in self.worked:
+            self.worked.append(seal)
+        self.lives.setdefault(seal, [FIRST]).append(life)
         read = {t.epoch for t in self.taken}
         for epoch in sorted(self._live()):
             active = dict(self.epochs[epoch].active)
-            active[seal] = (*active.get(seal, (0,)), self.generations[seal] - 1)
+            active[seal] = (*active.get(seal, (0,)), len(self.lives[seal]) - 1)
             renewed = replace(self.epochs[epoch], active=active)
             if epoch in read:
                 # What was read before the repair knows nothing of the new seal: the same
@@ -217,24 +266,60 @@ class _Telling:
         if self.all_since == epoch:
             self.all_since = new
 
+    def _disturb(self) -> None:
+        """A repair is over: joints beside it may have begun to leak."""
+        if not self.worked:
+            return
+        seals = {s.id: s for s in self.machine.seal_points}
+        reach = self.ground.priors["refit.reach_mm"]
+        beside: dict[str, tuple[tuple[int, float], Nearness]] = {}
+        for worked in filter(seals.__contains__, self.worked):
+            for order, seal, near in neighbours(self.machine, seals[worked], reach):
+                if seal not in self.worked:
+                    beside[seal] = min(beside.get(seal, (order, near)), (order, near))
+        for seal in sorted(beside, key=lambda s: beside[s][0])[:MOST_DISTURBED]:
+            self._disturbed(seal, beside[seal][1])
+        self.worked.clear()
+
+    def _disturbed(self, seal: str, near: Nearness) -> None:
+        lives = self.lives.setdefault(seal, [FIRST])
+        latest = len(lives) - 1
+        if not any(latest in self.epochs[t.epoch].active.get(seal, (0,)) for t in self.taken):
+            # Nothing was read of it as it was, so it need not be told apart.
+            lives[latest] = replace(lives[latest], disturbed=(*lives[latest].disturbed, near))
+            return
+        lives.append(Life(Origin.DISTURBED, disturbed=(near,)))
+        for epoch in self._live():
+            active = dict(self.epochs[epoch].active)
+            # It leaks wherever it leaked before, so the former generation brings nothing more.
+            active[seal] = (*active.get(seal, (0,))[:-1], latest + 1)
+            self.epochs[epoch] = replace(self.epochs[epoch], active=active)
+
     def _context(self, event: Context) -> None:
         self.contexts.append(event)
         if event.context in NEW_START and event.seal_point:
-            self._begin_anew(event.seal_point)
+            renewed = event.context is ContextKind.RENEWED
+            self._begin_anew(
+                event.seal_point, Life(Origin.RENEWED if renewed else Origin.WORKED_ON)
+            )
         elif event.context is ContextKind.SPILLED_AT_FILLING and event.zone:
             on = self._last_wash_of(event.zone)
             spilled = self.epochs[on].spilled | {(event.fluid, event.zone)}
             self.epochs[on] = replace(self.epochs[on], spilled=spilled)
+        self.told.append({s: len(lives) for s, lives in self.lives.items()})
 
     def _last_wash_of(self, zone: str) -> int:
         return self.since.get(zone, self.all_since)
 
     def story(self) -> Story:
+        self._disturb()
         return Story(
             tuple(self.epochs),
             tuple(self.washed),
             frozenset(self.repaired),
-            dict(self.generations),
+            self._generations(),
             tuple(self.taken),
             tuple(self.contexts),
+            {s: tuple(lives) for s, lives in self.lives.items()},
+            tuple(self.told),
         )

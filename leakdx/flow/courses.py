@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -36,6 +36,8 @@ class Way(StrEnum):
 
 
 Weights = dict[tuple[int, int, Way], float]
+# Weight of a course that is kept though nothing goes there.
+LEAST = 1e-9
 
 
 @dataclass(frozen=True)
@@ -102,6 +104,7 @@ class FlowMap:
     collectors: zones that many ways lead to and none leads on from, but to their like.
     track_mm: (Z,) length of the way across each zone.
     steepness: (Z,) sine of its slope along the pull.
+    strong: the ways (source, target, how) that were worth following.
     """
 
     surfaces: Surfaces
@@ -114,15 +117,24 @@ class FlowMap:
     collectors: frozenset[int]
     track_mm: Array
     steepness: Array
+    strong: frozenset[tuple[int, int, Way]]
 
 
-def flow_map(machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETAILS[0]) -> FlowMap:
+def flow_map(
+    machine: Machine,
+    wind: Wind,
+    priors: Priors,
+    detail: Detail = DETAILS[0],
+    like: FlowMap | None = None,
+) -> FlowMap:
     """Courses of fluid over a machine.
 
-    Raises UnknownNumber if the priors lack a flow coefficient.
+    like: a map of the same machine with other priors, whose courses, order and collectors are
+    kept; only how much takes each way is worked out anew, what no longer goes there at all
+    counting as LEAST.  Raises UnknownNumber if the priors lack a flow coefficient.
     """
-    surfaces = surfaces_of(machine)
-    edges = shared_edges(machine, surfaces)
+    surfaces = surfaces_of(machine) if like is None else like.surfaces
+    edges = shared_edges(machine, surfaces) if like is None else like.edges
     exposures = np.array([exposure(z.airflow_exposure, priors) for z in machine.zones])
     pull = pull_on(surfaces, wind.attitude, wind.airflow_m_s * exposures, priors)
     run, fall = run_shares(surfaces, edges, pull, priors)
@@ -140,10 +152,15 @@ def flow_map(machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETA
     for p in machine.paths:
         way = Way.WICK if p.wicks else Way.RUN
         weights[index[p.source], index[p.target], way] += p.share
-    strong = _strongest(weights, ground, detail)
-    courses, order = _without_loops(strong, surfaces, -(surfaces.centre @ pull.down))
-    collectors = _collectors(courses, detail.feeds)
-    courses = _main_feeds(courses, collectors, detail.feeds)
+    if like is None:
+        kept = _strongest(weights, ground, detail)
+        strong = frozenset((c.source, c.target, c.way) for c in kept)
+        courses, order = _without_loops(kept, surfaces, -(surfaces.centre @ pull.down))
+        collectors = _collectors(courses, detail.feeds)
+        courses = _main_feeds(courses, collectors, detail.feeds)
+    else:
+        strong, order, collectors = like.strong, like.order, like.collectors
+        courses = _again(like, weights, ground)
     steep = np.minimum(np.linalg.norm(within(surfaces, pull.down[None, :]), axis=1), 1.0)
     return FlowMap(
         surfaces=surfaces,
@@ -156,6 +173,7 @@ def flow_map(machine: Machine, wind: Wind, priors: Priors, detail: Detail = DETA
         collectors=collectors,
         track_mm=track(surfaces, pull),
         steepness=steep,
+        strong=strong,
     )
 
 
@@ -228,11 +246,36 @@ def _strongest(weights: Weights, ground: Array, detail: Detail) -> list[Course]:
         # Rounded: two ways alike must not be told apart by the last digit of a turned machine.
         ways.sort(key=lambda c: (-round(c.share, 7), c.target))
         strong = [c for c in ways if c.share / total >= detail.least_share]
-        strong = strong[: detail.ways]
-        lost = 1 - ground[a] - sum(c.share for c in strong) / total
-        scale = (1 + lost / max(1 - ground[a] - lost, 1e-9)) / total if strong else 0.0
-        kept += [Course(a, c.target, float(min(c.share * scale, 1.0)), c.way) for c in strong]
+        kept += _scaled(strong[: detail.ways], ground[a], total)
     return kept
+
+
+def _again(like: FlowMap, weights: Weights, ground: Array) -> tuple[Course, ...]:
+    """The courses of another map, their shares those of these weights; ``ground`` as well."""
+    out: dict[int, list[Course]] = defaultdict(list)
+    for a, b, way in sorted(like.strong):
+        out[a].append(Course(a, b, max(weights.get((a, b, way), 0.0), LEAST), way))
+    others: dict[int, float] = defaultdict(float)
+    for key, w in weights.items():
+        if key not in like.strong:
+            others[key[0]] += w
+    shares: dict[tuple[int, int, Way], float] = {}
+    for a in {*out, *others}:
+        total = sum(c.share for c in out[a]) + others[a] + ground[a]
+        if total > 0:
+            ground[a] /= total
+            shares |= {(a, c.target, c.way): c.share for c in _scaled(out[a], ground[a], total)}
+    return tuple(replace(c, share=shares[c.source, c.target, c.way]) for c in like.courses)
+
+
+def _scaled(strong: list[Course], ground: float, total: float) -> list[Course]:
+    """Ways out of one zone, their shares scaled so that nothing is lost but drops.
+
+    ground: share that falls clear; total: of the weights of all ways and of the ground.
+    """
+    lost = 1 - ground - sum(c.share for c in strong) / total
+    scale = (1 + lost / max(1 - ground - lost, 1e-9)) / total if strong else 0.0
+    return [replace(c, share=float(min(c.share * scale, 1.0))) for c in strong]
 
 
 def _without_loops(

@@ -46,7 +46,7 @@ def landing(s: Surfaces, a: int, pull: Pull) -> Landing:
     first = np.full(len(starts), np.inf)
     target = np.full(len(starts), -1)
     behind = np.zeros(len(starts), dtype=bool)
-    for b in range(s.count):
+    for b in _below(s, starts, fall):
         if b == a:
             continue
         distance, inside = _strike(s, b, starts, fall)
@@ -57,6 +57,20 @@ def landing(s: Surfaces, a: int, pull: Pull) -> Landing:
         walls={int(b): float(np.mean((target == b) & behind)) for b in _met(target[behind])},
         missed=float(np.mean(target < 0)),
     )
+
+
+def _below(s: Surfaces, starts: Array, fall: Array) -> list[int]:
+    """Patches that any of the drops may meet: all but those that plainly lie aside or above.
+
+    A ball about each patch is held against the box of all the drops' ways.
+    """
+    across = np.linalg.svd(fall[None, :])[2][1:]
+    middle, ball = s.balls
+    ball = ball + 2 * RIM_MM
+    places, ways = middle @ across.T, starts @ across.T
+    aside = np.maximum(ways.min(axis=0) - places, places - ways.max(axis=0)).max(axis=1)
+    above = (starts @ fall).min() - middle @ fall
+    return [int(b) for b in np.flatnonzero((aside <= ball) & (above <= ball))]
 
 
 def _met(targets: NDArray[np.int_]) -> NDArray[np.int_]:
@@ -101,7 +115,7 @@ def _about(axes: Array, down: Array) -> Array:
 
 def _strike(s: Surfaces, b: int, starts: Array, fall: Array) -> tuple[Array, bool]:
     """Distance each drop falls before it meets patch ``b``, inf if never; and if from behind."""
-    if s.lump[b] > 0.25:
+    if s.bodies[b]:
         return _strike_box(s.boxes[b], starts, fall), False
     closing = -float(fall @ s.normal[b])
     if abs(closing) < 0.08:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,8 @@ TOUCH_MM = 10.0
 # corners.
 LEAST_EDGE_MM = 6.0
 THIN_MM = 15.0
+# Thickness over width from which a patch is a body.
+BODY = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +55,20 @@ class Surfaces:
     def high(self) -> Array:
         """Highest coordinates of each box, (Z, 3)."""
         return np.array([b.middle + b.reach for b in self.boxes])
+
+    @cached_property
+    def bodies(self) -> NDArray[np.bool_]:
+        """Which are so thick that drops meet their box, not their patch, (Z,)."""
+        return self.lump > BODY
+
+    @cached_property
+    def balls(self) -> tuple[Array, Array]:
+        """A ball about what drops may meet of each: middles (Z, 3) and radii (Z,), mm."""
+        boxes = np.array([b.middle for b in self.boxes])
+        thick = np.array([float(np.linalg.norm(b.half)) for b in self.boxes])
+        flat = np.linalg.norm(self.half, axis=1)
+        middles = np.where(self.bodies[:, None], boxes, self.centre)
+        return middles, np.where(self.bodies, thick, flat)
 
 
 @dataclass(frozen=True)

@@ -59,6 +59,7 @@ def brought(
                     update = _named(entry.id, entry.name, naming)
                     update["after"] = naming.steps(entry.after)
                     update["cautions"] = tuple(naming.said(c) for c in entry.cautions)
+                    update |= _refitting(entry, naming)
                     made = entry.model_copy(update=update)
                 case Inspection():
                     made = _inspection(entry, naming)
@@ -83,11 +84,23 @@ def _seal(seal: SealPoint, frame: Frame, naming: Naming, spans: dict[str, Vector
         "leaks_into": naming.fluid(seal.leaks_into) if seal.leaks_into else None,
         "part_of": naming.id(seal.part_of) if seal.part_of else None,
     }
+    update |= _refitting(seal, naming)
     if seal.position_mm is not None:
         update["position_mm"] = rounded(frame.point(seal.position_mm))
     if seal.length_mm is not None:
         update["length_mm"] = _grown(seal, seal.length_mm, frame, spans)
     return seal.model_copy(update=update)
+
+
+def _refitting(entry: SealPoint | AccessStep, naming: Naming) -> dict[str, object]:
+    """Words for refitting with the sides turned over; what a part does not say stays unsaid."""
+    said: dict[str, object] = {}
+    if entry.one_use:
+        said["one_use"] = tuple(naming.said(part) for part in entry.one_use)
+    words = entry.tighten if isinstance(entry, SealPoint) else entry.refit
+    if words is not None:
+        said["tighten" if isinstance(entry, SealPoint) else "refit"] = naming.said(words)
+    return said
 
 
 def _grown(seal: SealPoint, length: float, frame: Frame, spans: dict[str, Vector]) -> float:

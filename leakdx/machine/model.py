@@ -23,6 +23,10 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Probability = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Vector = tuple[Number, Number, Number]
+# For refitting, as the owner of the file states it; nothing is ever put in for what is absent.
+Torque = Annotated[Positive | None, Field(description="N m, of each of its fasteners")]
+TorqueFrom = Annotated[Text | None, Field(description="whose figure the torque is, or: invented")]
+OneUse = Annotated[tuple[Text, ...], Field(description="parts that have to be new each time")]
 
 
 # ISO 3448 and SAE J300: the grades there are.
@@ -245,6 +249,10 @@ class SealPoint(Record):
     part_of: Identifier | None = Field(
         default=None, description="the gasket or seal of which this point is one stretch"
     )
+    torque_Nm: Torque = None
+    torque_from: TorqueFrom = None
+    tighten: Text | None = Field(default=None, description="order and stages of tightening")
+    one_use: OneUse = ()
     service: SealService = SealService()
 
 
@@ -291,6 +299,10 @@ class AccessStep(Record):
     minutes: Positive
     after: tuple[Identifier, ...] = ()
     cautions: tuple[Text, ...] = ()
+    torque_Nm: Torque = None
+    torque_from: TorqueFrom = None
+    one_use: OneUse = ()
+    refit: Text | None = Field(default=None, description="how to put it back, as a sentence")
 
 
 class Method(StrEnum):

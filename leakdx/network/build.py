@@ -18,17 +18,14 @@ from leakdx.flow.courses import DETAILS, FlowMap, collected_shares, flow_map
 from leakdx.flow.liquids import liquid_at
 from leakdx.flow.outlets import first_zones
 from leakdx.machine.model import Fluid, SignKind
-from leakdx.network.causes import (
-    SealParents,
-    cause_tables,
-    seal_table,
-)
+from leakdx.network.alike import alike
+from leakdx.network.causes import SealParents, cause_tables, seal_table
 from leakdx.network.odds import class_shares, crowding
+from leakdx.network.refit import following, shaken
 from leakdx.network.setting import (
     DRY_WET,
     LEAK_STATES,
     OTHER_STATES,
-    Epoch,
     Setting,
     flow_name,
     mixed_name,
@@ -67,33 +64,84 @@ class LeakNetwork:
         return tuple(f for f in names if flow_name(f, zone, epoch) in self.network)
 
 
-def build_network(setting: Setting, priors: Priors) -> LeakNetwork:
+@dataclass(frozen=True)
+class Numbers:
+    """Priors by what they go into: ordinary tables, or all that flow and looks are made of."""
+
+    tables: Priors
+    maxima: Priors
+
+
+def build_network(setting: Setting, priors: Priors, like: LeakNetwork | None = None) -> LeakNetwork:
     """The Bayesian network for a setting.
 
-    Raises UnknownNumber if a prior number is missing, ValueError for a fluid whose
+    like: a network of the same setting with other priors, whose variables and arrows are kept.
+    The flow then takes the same courses in other shares.  What the priors would add to a zone
+    is left out; what they would leave out (a seal point that wets too little of it) brings
+    nothing.  Raises UnknownNumber if a prior number is missing, ValueError for a fluid whose
     viscosity points make no curve.
     """
-    spreads = tuple(_spread(setting, n, e, priors) for n, e in enumerate(setting.epochs))
-    times = {seal: len(odds) for seal, odds in setting.odds.items()}
-    pieces: list[Piece] = list(cause_tables(setting.machine, priors, times))
-    known = frozenset(v.name for v, _ in pieces)
-    pieces += _seals(setting, SealParents(setting.machine, known, setting.seen), priors)
-    for spread in spreads:
-        pieces += _zones(setting, spread, priors)
-    pieces += _mixed(setting, {v.name: v for v, _ in pieces})
-    places = [(s.flow, s.scale) for s in spreads]
-    sizes = {v.name: v.size for v, _ in pieces}
-    pieces += look_tables(setting, places, sizes, priors)
-    pieces += sign_tables(setting, places, sizes, priors)
+    spreads = spreads_of(setting, flows_of(setting, priors, like), priors)
+    return network_of(setting, spreads, Numbers(priors, priors), like)
+
+
+def network_of(
+    setting: Setting, spreads: tuple[Spread, ...], priors: Numbers, like: LeakNetwork | None
+) -> LeakNetwork:
+    """As build_network, from fluids that spread already."""
+    pieces = pieces_of(setting, spreads, priors, like)
     variables = tuple(v for v, _ in pieces)
     tables = tuple(p for _, p in pieces if isinstance(p, Table))
     maxima = tuple(p for _, p in pieces if isinstance(p, Maximum))
+    if like is not None:
+        maxima = alike(maxima, like.network.maxima)
     return LeakNetwork(setting, Network(variables, tables, maxima), spreads)
 
 
-def _spread(setting: Setting, number: int, epoch: Epoch, priors: Priors) -> Spread:
-    machine = setting.machine
-    flow = flow_map(machine, epoch.wind, priors, DETAILS[setting.detail])
+def flows_of(
+    setting: Setting, priors: Priors, like: LeakNetwork | None = None
+) -> tuple[FlowMap, ...]:
+    """The flow of each epoch; along the courses of ``like``, if any."""
+    detail = DETAILS[setting.detail]
+    known = [None] * len(setting.epochs) if like is None else [s.flow for s in like.spreads]
+    return tuple(
+        flow_map(setting.machine, epoch.wind, priors, detail, flow)
+        for epoch, flow in zip(setting.epochs, known, strict=True)
+    )
+
+
+def spreads_of(setting: Setting, flows: tuple[FlowMap, ...], priors: Priors) -> tuple[Spread, ...]:
+    """How fluids spread in each epoch, by a flow for each."""
+    return tuple(_spread(setting, n, flow, priors) for n, flow in enumerate(flows))
+
+
+def pieces_of(
+    setting: Setting, spreads: tuple[Spread, ...], numbers: Numbers, like: LeakNetwork | None
+) -> list[Piece]:
+    """All variables with their tables and maxima, which may name more parents than ``like``.
+
+    Of priors of B draws the tables may have a last axis (B,).
+    """
+    priors = numbers.tables
+    times = {seal: len(odds) for seal, odds in setting.odds.items()}
+    pieces: list[Piece] = list(cause_tables(setting.machine, priors, times))
+    known = frozenset(v.name for v, _ in pieces)
+    parents = SealParents(
+        setting.machine, known, setting.seen, checked=setting.checked, fresh=setting.fresh
+    )
+    pieces += _seals(setting, parents, priors)
+    for spread in spreads:
+        pieces += _zones(setting, spread, numbers, like)
+    pieces += _mixed(setting, {v.name: v for v, _ in pieces})
+    places = [(s.flow, s.scale) for s in spreads]
+    sizes = {v.name: v.size for v, _ in pieces}
+    pieces += look_tables(setting, places, sizes, numbers.maxima)
+    pieces += sign_tables(setting, places, sizes, numbers.maxima)
+    return pieces
+
+
+def _spread(setting: Setting, number: int, flow: FlowMap, priors: Priors) -> Spread:
+    machine, epoch = setting.machine, setting.epochs[number]
     zones = {
         f.id: zones_for(machine, flow, liquid_at(f, epoch.temperature_C, priors), priors)
         for f in machine.fluids
@@ -107,17 +155,34 @@ def _seals(setting: Setting, parents: SealParents, priors: Priors) -> Iterator[P
     crowd = crowding(setting.machine, priors)
     for seal in setting.machine.seal_points:
         generations = setting.odds.get(seal.id, (1.0,))
+        own = [g for g in range(len(generations)) if (seal.id, g) not in setting.lasting]
         for generation, odds in enumerate(generations):
+            this = (seal.id, generation)
             variable = Variable(seal_name(seal.id, generation), LEAK_STATES)
-            hangs_on = parents if generation == len(generations) - 1 else before
-            of, values = seal_table(seal, fluids[seal.fluid], odds * crowd, hangs_on, priors)
+            of: tuple[str, ...] = ()
+            # A lasting one is what it was, so what acts on it acted on the former one.
+            values = np.eye(len(LEAK_STATES))[0]
+            if this not in setting.lasting:
+                hangs_on = parents if generation == own[-1] else before
+                of, values = seal_table(seal, fluids[seal.fluid], odds * crowd, hangs_on, priors)
+            if this in setting.disturbed:
+                values = shaken(values, setting.disturbed[this], priors)
+            if this in setting.lasting or this in setting.stays:
+                of = (seal_name(seal.id, generation - 1), *of)
+                values = following(values, setting.stays.get(this, 1.0))
             yield variable, Table(variable.name, of, values)
 
 
-def _zones(setting: Setting, spread: Spread, priors: Priors) -> Iterator[Piece]:
-    needed = _needed(setting, spread, priors)
+def _zones(
+    setting: Setting, spread: Spread, numbers: Numbers, like: LeakNetwork | None
+) -> Iterator[Piece]:
+    if like is None:
+        needed = _needed(setting, spread, numbers.maxima)
+    else:
+        ids = enumerate(spread.flow.surfaces.ids)
+        needed = {k for k, zone in ids if like.flows(zone, spread.epoch)}
     for fluid in setting.machine.fluids:
-        yield from _zones_of_fluid(setting, spread, fluid, needed, priors)
+        yield from _zones_of_fluid(setting, spread, fluid, needed, numbers)
 
 
 def _needed(setting: Setting, spread: Spread, priors: Priors) -> set[int]:
@@ -165,8 +230,9 @@ def _reached(setting: Setting, spread: Spread, fluid: Fluid) -> set[int]:
 
 
 def _zones_of_fluid(
-    setting: Setting, spread: Spread, fluid: Fluid, needed: set[int], priors: Priors
+    setting: Setting, spread: Spread, fluid: Fluid, needed: set[int], numbers: Numbers
 ) -> Iterator[Piece]:
+    priors = numbers.maxima
     flow, scale, zones = spread.flow, spread.scale, spread.zones[fluid.id]
     fed = _seal_influences(setting, spread, fluid, priors)
     upstream: defaultdict[int, defaultdict[int, float]] = defaultdict(lambda: defaultdict(float))
@@ -182,11 +248,13 @@ def _zones_of_fluid(
     wetted = [k for k in flow.order if k in reached & needed]
     running = [k for k in wetted if k not in flow.collectors]
     here = set(running)
+    others = _other_levels(scale, priors)
     for k in running:
         other = Variable(other_name(fluid.id, ids[k], spread.epoch), OTHER_STATES)
-        chances = _other_chances(origins, _spilled(setting, spread, fluid, ids[k]), priors)
+        spilled = _spilled(setting, spread, fluid, ids[k])
+        chances = _other_chances(origins, spilled, numbers.tables)
         yield other, Table(other.name, (), chances)
-        influences = [Influence(other.name, _other_levels(scale, priors)), *fed[k]]
+        influences = [Influence(other.name, others), *fed[k]]
         influences += [
             Influence(
                 flow_name(fluid.id, ids[source], spread.epoch),

@@ -8,7 +8,7 @@ case, so that a seal point has few parents however many causes a machine lists. 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -25,6 +25,7 @@ from leakdx.machine.model import (
 )
 from leakdx.network.noisymax import noisy_or_table
 from leakdx.network.odds import CLASSES, base_odds, leak_column
+from leakdx.network.refit import FAULT_OF_CAUSE, Check, overlooked
 from leakdx.network.setting import cause_name, seal_name
 from leakdx.network.tables import Array, Table, Variable
 from leakdx.priors.model import Priors
@@ -209,8 +210,11 @@ def _with_transfer(table: Array, priors: Priors) -> Array:
     As far as the level is seen to rise the case is overfull, and an overfull case is strained.
     """
     fills = priors["causes.strains.overfilled"]
-    rises = np.array([0.0, *(fills * priors[f"signs.level_rises.{c}"] for c in CLASSES)])
-    calm = table[0][..., None] * (1 - rises)
+    rises = np.stack(
+        np.broadcast_arrays(0.0, *(fills * priors[f"signs.level_rises.{c}"] for c in CLASSES))
+    )
+    # The new parent's axis comes after the others, before that of the draws, if any.
+    calm = np.expand_dims(table[0], table[0].ndim - (rises.ndim - 1)) * (1 - rises)
     return np.stack([calm, 1 - calm])
 
 
@@ -220,16 +224,20 @@ class SealParents:
 
     seen: causes (with the seal point) that were seen at work on a seal point, whose odds then
     hold it already.  earlier: for seal points as they were before they were last worked on.
+    checked: what was checked at a seal point's last renewal: it found a share of such causes.
+    fresh: seal points with a new part in them, which has not aged with the machine.
     """
 
     machine: Machine
     names: frozenset[str]
     seen: frozenset[tuple[str, str]] = frozenset()
     earlier: bool = False
+    checked: Mapping[str, frozenset[Check]] = field(default_factory=dict)
+    fresh: frozenset[str] = frozenset()
 
     def before(self) -> SealParents:
         """The same for seal points as they were before they were last worked on."""
-        return replace(self, seen=frozenset(), earlier=True)
+        return replace(self, seen=frozenset(), earlier=True, checked={}, fresh=frozenset())
 
     def of(self, seal: SealPoint) -> tuple[str, ...]:
         """Names of the parents of a seal point, in a fixed order.
@@ -237,7 +245,7 @@ class SealParents:
         A cause that lists seal points acts on those straight; one without a list acts
         through the strained case or the tired machine, on all that feel it.
         """
-        found = [TIRED]
+        found = [] if seal.id in self.fresh else [TIRED]
         strained = strained_name(seal.fluid)
         if strained in self.names and seal.drive in FEELS_PRESSURE:
             found.append(strained)
@@ -253,6 +261,16 @@ class SealParents:
         kind = cause.kind.value if cause.kind in OWN_RAISE else "listed"
         return priors[f"causes.raises.{kind}"]
 
+    def raises_there(self, name: str, seal: SealPoint, priors: Priors) -> float:
+        """The same at one seal point: as far as the checks made there overlooked it."""
+        raised = self.raises(name, priors)
+        checks = self.checked.get(seal.id)
+        kinds = {cause_name(c.id): c.kind for c in self._straight.get(seal.id, ())}
+        fault = FAULT_OF_CAUSE.get(kinds[name]) if checks and name in kinds else None
+        if not checks or fault is None:
+            return raised
+        return 1 + (raised - 1) * overlooked(fault, checks, priors)
+
     @cached_property
     def _straight(self) -> Mapping[str, tuple[Cause, ...]]:
         """For each seal point, the causes that act straight on it."""
@@ -260,7 +278,8 @@ class SealParents:
         for cause in self.machine.causes:
             if not (self.earlier and cause.kind in REFIT):
                 for seal in raised_by(cause, self.machine):
-                    if (cause.id, seal) not in self.seen:
+                    aged = cause.kind in AGEING and seal in self.fresh
+                    if (cause.id, seal) not in self.seen and not aged:
                         found[seal] = (*found.get(seal, ()), cause)
         return found
 
@@ -270,9 +289,9 @@ def seal_table(
 ) -> tuple[tuple[str, ...], Array]:
     """Parents of a seal point and P(leak class | parents), shape (4, 2, 2, ...)."""
     names = parents.of(seal)
-    table = np.array(base_odds(seal, fluid, priors) * odds)
-    for name in names:
+    table = np.asarray(base_odds(seal, fluid, priors) * odds)
+    for axis, name in enumerate(names):
         without = priors["causes.raises.sound"] if name == TIRED else 1.0
-        table = table[..., None] * np.array([without, parents.raises(name, priors)])
-    columns = [leak_column(float(o), priors) for o in table.ravel()]
-    return names, np.array(columns).T.reshape(4, *table.shape)
+        raises = np.stack(np.broadcast_arrays(without, parents.raises_there(name, seal, priors)))
+        table = np.expand_dims(table, axis) * raises
+    return names, leak_column(table, priors)

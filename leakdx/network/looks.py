@@ -7,6 +7,7 @@ for a present leak or for old residue, it does not settle the matter.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,8 +39,13 @@ class Grime:
 
     @property
     def looks(self) -> Array:
-        """Distribution over LOOKS of the old residue alone, shape (4,)."""
-        return np.array([1 - self.film - self.runs, self.film, self.runs, 0.0])
+        """Distribution over LOOKS of the old residue alone, shape (4,); draws last, if any."""
+        return stacked([1 - self.film - self.runs, self.film, self.runs, 0.0])
+
+
+def stacked(numbers: Sequence[float | Array]) -> Array:
+    """The numbers along a new first axis; where some are arrays of draws, all become such."""
+    return np.stack(np.broadcast_arrays(*numbers))
 
 
 def sight(method: str, sureness: str, priors: Priors) -> Sight:
@@ -47,7 +53,7 @@ def sight(method: str, sureness: str, priors: Priors) -> Sight:
     factor = priors[f"detection.sure.{sureness}"] if sureness != "normal" else 1.0
     return Sight(
         *(
-            min(0.5, factor * priors[f"detection.{method}.{error}"])
+            np.minimum(0.5, factor * priors[f"detection.{method}.{error}"])
             for error in ("miss", "false_call")
         )
     )
@@ -77,7 +83,7 @@ def calls(view: Sight, priors: Priors) -> Array:
     run_miss = view.miss * priors["detection.run_missed"]
     false = view.false_call
     film, run = 1 - view.miss, 1 - run_miss
-    return np.array(
+    return _table(
         [
             [1 - false, view.miss, run_miss, run_miss / 2],
             [false * 0.85, film * (1 - step), run * step, 0.0],
@@ -87,15 +93,21 @@ def calls(view: Sight, priors: Priors) -> Array:
     )
 
 
+def _table(rows: Sequence[Sequence[float | Array]]) -> Array:
+    """Rows of numbers as a table, draws last, if any."""
+    flat = stacked([number for row in rows for number in row])
+    return flat.reshape(len(rows), len(rows[0]), *flat.shape[1:])
+
+
 def fresh_chances(priors: Priors) -> Array:
     """Chance that residue of each look, fed by a present leak, looks fresh, shape (4,)."""
-    return np.array([0.5, *(priors[f"detection.fresh.{look}"] for look in LOOKS[1:])])
+    return stacked([0.5, *(priors[f"detection.fresh.{look}"] for look in LOOKS[1:])])
 
 
 def zone_likelihood(
     called: str, age: str | None, flow_looks: Array, grime: Grime, table: Array, priors: Priors
 ) -> Array:
-    """P(reading | level of flow), shape (levels,).
+    """P(reading | level of flow), shape (levels,), or (levels, B) from priors of B draws.
 
     called: a state of LOOKS, or "wet" for any but dry.  flow_looks: P(look | level),
     table: P(called | looks).  Where old residue hides the flow's own look, the age
@@ -103,22 +115,22 @@ def zone_likelihood(
     """
     said = table[1:].sum(axis=0) if called == "wet" else table[LOOKS.index(called)]
     if age is None or called == "dry":
-        return np.asarray(said @ combine(flow_looks, grime.looks[:, None]))
+        old = grime.looks
+        shown = combine(flow_looks.reshape(*flow_looks.shape, *[1] * (old.ndim - 1)), old[:, None])
+        return np.asarray(np.einsum("c...,cl...->l...", said, shown))
     from_flow, from_old = fresh_chances(priors), priors["detection.fresh.grime"]
-    likelihood = np.zeros(flow_looks.shape[1])
+    likelihood: Array | float = 0.0
     for look, chance in enumerate(grime.looks):
         for own in range(len(LOOKS)):
             fresh = from_flow[own] if own >= look else from_old
-            worst = max(own, look)
-            likelihood += chance * flow_looks[own] * said[worst] * _aged(age, fresh, priors)
-    return likelihood
+            weight = chance * said[max(own, look)] * _aged(age, fresh, priors)
+            likelihood = likelihood + np.multiply.outer(flow_looks[own], weight)
+    return np.asarray(likelihood)
 
 
 def _aged(age: str, fresh: float, priors: Priors) -> float:
     baked = priors["detection.baked.of_old"]
-    return float(
-        {"fresh": fresh, "aged": (1 - fresh) * (1 - baked), "baked": (1 - fresh) * baked}[age]
-    )
+    return {"fresh": fresh, "aged": (1 - fresh) * (1 - baked), "baked": (1 - fresh) * baked}[age]
 
 
 def drops_likelihood(drops_per_minute: float, scale: Scale, priors: Priors) -> Array:
@@ -132,10 +144,10 @@ def drops_likelihood(drops_per_minute: float, scale: Scale, priors: Priors) -> A
     stray = 1 / np.log(scale.edges[-1] / scale.edges[0])
     densities = [stray]
     for level in range(1, scale.levels):
-        off = (np.log(flow) - np.log(scale.within(level))) / spread
+        off = np.divide.outer(np.log(flow) - np.log(scale.within(level)), spread)
         bell = np.exp(-0.5 * off**2) / (spread * np.sqrt(2 * np.pi))
-        densities.append(float(np.mean(bell)) + 0.01 * stray)
-    return np.array(densities)
+        densities.append(np.mean(bell, axis=0) + 0.01 * stray)
+    return stacked(densities)
 
 
 def seal_calls(view: Sight, priors: Priors) -> Array:
@@ -146,7 +158,7 @@ def seal_calls(view: Sight, priors: Priors) -> Array:
     step = priors["detection.seal.step_off"]
     miss = view.miss
     false = view.false_call
-    return np.array(
+    return _table(
         [
             [1 - false, miss, miss / 4, miss / 8],
             [false * 0.85, (1 - miss) * (1 - step), (1 - miss / 4) * step, 0.0],

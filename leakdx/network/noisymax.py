@@ -66,9 +66,10 @@ def _steps(effect: Variable, maximum: Maximum) -> Iterator[tuple[Variable, Table
 def noisy_or_table(background: float, strengths: Sequence[float]) -> Array:
     """P(effect | all parents at once) for a few binary parents; state 1 is "yes".
 
-    Shape (2, 2, 2, ...), one axis a parent after the effect's own.
+    Shape (2, 2, 2, ...), one axis a parent after the effect's own; and (B,) last where the
+    chances are arrays of B draws.
     """
-    silent = np.array(1 - background)
-    for strength in strengths:
-        silent = silent[..., None] * np.array([1.0, 1 - strength])
+    silent, *passes = np.broadcast_arrays(1.0 - background, *(1.0 - s for s in strengths))
+    for axis, one in enumerate(passes):
+        silent = np.expand_dims(silent, axis) * np.stack([np.ones_like(one), one])
     return np.stack([silent, 1 - silent])

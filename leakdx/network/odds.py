@@ -1,6 +1,9 @@
 """How likely a seal point is to leak before anything wet is looked at.
 
 Base rate of its kind, times what its fluid, drive, age, heat and access do to the odds.
+
+Priors of many draws at once (``priors.drawing.ManyPriors``) give arrays of so many draws where
+a number is said to come back; in a table they are the last axis.
 """
 
 from __future__ import annotations
@@ -52,7 +55,9 @@ def crowding(machine: Machine, priors: Priors) -> float:
     fluids = {f.id: f for f in machine.fluids}
     odds = [base_odds(s, fluids[s.fluid], priors) for s in machine.seal_points]
     together = sum(o / (1 + o) for o in odds)
-    return min(1.0, priors["base_rates.at_once"] / together) if together > 0 else 1.0
+    # No odds at all leave nothing to lower.
+    lowered: float = np.minimum(1.0, priors["base_rates.at_once"] / np.maximum(together, 1e-300))
+    return lowered
 
 
 def age_factor(seal: SealPoint, priors: Priors) -> float:
@@ -61,8 +66,9 @@ def age_factor(seal: SealPoint, priors: Priors) -> float:
         return 1.0
     beyond = seal.service.age_years - priors["modifiers.age.typical_years"]
     # Far beyond any bound below; kept from overflowing.
-    factor = 2 ** min(beyond / priors["modifiers.age.doubling_years"], 100.0)
-    return float(np.clip(factor, priors["modifiers.age.least"], priors["modifiers.age.most"]))
+    factor = 2 ** np.minimum(beyond / priors["modifiers.age.doubling_years"], 100.0)
+    kept: float = np.clip(factor, priors["modifiers.age.least"], priors["modifiers.age.most"])
+    return kept
 
 
 def heat_factor(seal: SealPoint, priors: Priors) -> float:
@@ -78,16 +84,21 @@ def heat_factor(seal: SealPoint, priors: Priors) -> float:
     here = temperature_factor(seal.temperature_C, rated)
     usual = temperature_factor(priors["modifiers.heat.reference_C"], rated)
     factor = (here / usual) ** priors["modifiers.heat.exponent"]
-    return float(np.clip(factor, priors["modifiers.heat.least"], priors["modifiers.heat.most"]))
+    kept: float = np.clip(factor, priors["modifiers.heat.least"], priors["modifiers.heat.most"])
+    return kept
 
 
 def class_shares(priors: Priors) -> Array:
     """Share of leaks in each class (seeping, drops, dripping), shape (3,), sums to one."""
     shares = np.array([priors[f"leak_rates.{c}.share"] for c in CLASSES])
-    return np.asarray(shares / shares.sum())
+    return np.asarray(shares / shares.sum(axis=0))
 
 
-def leak_column(odds: float, priors: Priors) -> Array:
-    """Chance of tight, seeping, drops, dripping at some odds, shape (4,)."""
-    chance = odds / (1 + odds)
-    return np.concatenate([[1 - chance], chance * class_shares(priors)])
+def leak_column(odds: float | Array, priors: Priors) -> Array:
+    """Chance of tight, seeping, drops, dripping at some odds, shape (4, ...) of the odds."""
+    chance = np.asarray(odds / (1 + odds))
+    shares = class_shares(priors)
+    # Between the classes and the draws, if any, lie the axes of the odds.
+    between = chance.ndim - (shares.ndim - 1)
+    lie = shares.reshape(len(CLASSES), *[1] * between, *shares.shape[1:])
+    return np.concatenate([(1 - chance)[None], chance * lie])

@@ -13,6 +13,7 @@ from enum import StrEnum
 from leakdx.flow.attitude import Attitude
 from leakdx.flow.courses import Wind
 from leakdx.machine.model import Machine, SignKind
+from leakdx.network.refit import Check
 
 LEAK_STATES = ("tight", "seeping", "drops", "dripping")
 OTHER_STATES = ("none", "spilled", "unlisted")
@@ -87,6 +88,11 @@ class Setting:
     fluids (with the zone) that were seen where no seal point of theirs leads.  looked:
     seal points looked at closely, with the epoch.  signs: those that were read.  seen:
     causes that were seen at work on a seal point, each with it; its odds hold that already.
+    Of a generation of a seal point (its number from 0): lasting: it is the former one, only
+    disturbed by work nearby; stays: chance that a leak of the former one goes on in it, where
+    the same part was put back; disturbed: chance that work nearby made it leak that was tight.
+    checked: what was checked at a seal point's last renewal.  fresh: seal points with a new
+    part in them.
     """
 
     machine: Machine
@@ -100,6 +106,11 @@ class Setting:
     looked: frozenset[tuple[int, str]] = frozenset()
     signs: frozenset[SignAsked] = frozenset()
     seen: frozenset[tuple[str, str]] = frozenset()
+    lasting: frozenset[tuple[str, int]] = frozenset()
+    stays: Mapping[tuple[str, int], float] = field(default_factory=dict)
+    disturbed: Mapping[tuple[str, int], float] = field(default_factory=dict)
+    checked: Mapping[str, frozenset[Check]] = field(default_factory=dict)
+    fresh: frozenset[str] = frozenset()
 
 
 def seal_name(seal: str, generation: int = 0) -> str:

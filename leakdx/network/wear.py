@@ -15,7 +15,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from leakdx.flow.viscosity import KELVIN, require_finite, require_positive
+import numpy as np
+
+from leakdx.flow.viscosity import KELVIN, Array, Number, require_finite, require_positive
 
 # Failures per million hours.
 STATIC_BASE = 2.4
@@ -129,8 +131,8 @@ def hardness_factor(hardness_over_contact: float) -> float:
     return float((hardness_over_contact / 0.55) ** 4.3)
 
 
-def temperature_factor(operating_C: float, rated_C: float) -> float:
-    """C_T, no unit, for operating and rated temperature in degrees C.
+def temperature_factor(operating_C: Number, rated_C: float) -> Number:
+    """C_T, no unit, for operating temperature (one, or an array) and rated one, degrees C.
 
     Above the rated temperature it goes on doubling every 10 degrees C, beyond what the
     handbook supports.  Raises ValueError for a temperature that is not finite or is
@@ -140,10 +142,10 @@ def temperature_factor(operating_C: float, rated_C: float) -> float:
     _require_temperatures(operating_C=operating_C, rated_C=rated_C)
     # The handbook steps down from 0.2143 at a margin of 40 degrees F; rounding keeps
     # a margin of exactly 40 on the upper side whatever the change of units does to it.
-    margin_F = round((rated_C - operating_C) * F_PER_C, 9)
-    if margin_F > MARGIN_LIMIT_F:
-        return COOL_FACTOR
-    return float(2 ** -(margin_F / 18))
+    margin_F = np.round((rated_C - operating_C) * F_PER_C, 9)
+    found = np.where(margin_F > MARGIN_LIMIT_F, COOL_FACTOR, 2 ** -(margin_F / 18))
+    factor: Number = found[()]  # type: ignore[assignment]  # a number where one went in
+    return factor
 
 
 @dataclass(frozen=True)
@@ -217,8 +219,8 @@ def _require_not_negative(**values: float) -> None:
             raise ValueError(f"{name} cannot be below zero, not {value}")
 
 
-def _require_temperatures(**values: float) -> None:
+def _require_temperatures(**values: float | Array) -> None:
     require_finite(**values)
     for name, value in values.items():
-        if value <= -KELVIN:
+        if np.any(value <= -KELVIN):
             raise ValueError(f"{name} must be above absolute zero, not {value}")

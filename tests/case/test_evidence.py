@@ -11,14 +11,8 @@ import pytest
 
 from leakdx.belief.evidence import combine, hard
 from leakdx.belief.tree import Beliefs, compile_network
-from leakdx.case.evidence import (
-    CAUSE_SAID,
-    JOINT_FACTORS,
-    SEEN_OF_CAUSE,
-    Asked,
-    asked_of,
-    cause_seen,
-)
+from leakdx.case.evidence import Asked, asked_of
+from leakdx.case.joints import CAUSE_SAID, JOINT_FACTORS, SEEN_OF_CAUSE, cause_seen
 from leakdx.case.model import Age, Context, ContextKind, Job, SealState, Sureness, ZoneState
 from leakdx.flow.courses import DETAILS
 from leakdx.machine.model import (
@@ -37,6 +31,7 @@ from leakdx.machine.model import (
 )
 from leakdx.network.causes import TIRED, strained_name
 from leakdx.network.noisymax import plain
+from leakdx.network.refit import Check, refit_odds
 from leakdx.network.setting import cause_name, flow_name, other_name, seal_name
 from leakdx.network.tables import Array
 from leakdx.priors.read import shipped_priors
@@ -409,6 +404,67 @@ def test_what_a_joint_is_now_is_said_of_the_last_one() -> None:
     assert len(renewed) == 2
     assert with_sealant[0] == renewed[0]
     assert with_sealant[1] > renewed[1]
+
+
+def test_a_renewed_joint_leaks_by_its_refit_alone() -> None:
+    # All checks, no cause at work: exactly the chance that is left of its faults.
+    for checks in ([], ["mirror"], ["mirror", "wiped", "torque"]):
+        told = asked({"renew": "plug", "checks": checks})
+        chance = float(beliefs(told, SOUND)[seal_name("plug", 1)][0])
+        plug = next(s for s in ONE.seal_points if s.id == "plug")
+        odds = refit_odds(plug, OIL, {Check(c) for c in checks}, PRIORS)
+        assert chance == pytest.approx(1 / (1 + odds))
+        assert told.network.setting.fresh == {"plug"}
+
+
+def test_a_shaft_seal_on_a_worn_shaft_leaks_again() -> None:
+    lip = column(OIL).model_copy(
+        update={
+            "seal_points": (joint("plug", "plate_1", kind="shaft_lip_seal"),),
+            "causes": (Cause(id="it", kind=CauseKind.SHAFT_WORN, fluid="oil"),),
+        }
+    )
+    told = asked({"renew": "plug"}, made=lip)
+    worn, sound = (
+        1 - float(beliefs(told, SOUND | {cause_name("it"): w})[seal_name("plug", 1)][0])
+        for w in ("yes", "no")
+    )
+    odds = worn / (1 - worn) / (sound / (1 - sound))
+    assert odds == pytest.approx(PRIORS["causes.raises.listed"])
+
+
+@pytest.mark.parametrize("kind", sorted(JOINT_FACTORS))
+def test_what_was_told_of_a_joint_before_it_was_renewed_is_about_the_old_one(
+    kind: ContextKind,
+) -> None:
+    said = {"context": kind, "seal_point": "plug"}
+    plain_, before, after = (
+        asked(*t).network.setting.odds["plug"]
+        for t in ([{"renew": "plug"}], [said, {"renew": "plug"}], [{"renew": "plug"}, said])
+    )
+    factor = PRIORS[JOINT_FACTORS[kind]]
+    assert before == pytest.approx((plain_[0] * factor, plain_[1]))
+    assert after == pytest.approx((plain_[0], plain_[1] * factor))
+    # That it was worked on may be told later than what was seen of it since.
+    work = {"context": "recent_work", "seal_point": "plug"}
+    assert asked(said, work).network.setting.odds == asked(work, said).network.setting.odds
+
+
+def test_what_is_told_of_a_joint_that_work_disturbed_is_about_the_joint() -> None:
+    gasket = ONE.model_copy(
+        update={
+            "seal_points": tuple(s.model_copy(update={"part_of": "g"}) for s in ONE.seal_points)
+        }
+    )
+    loose = {"context": "fastener_loose", "seal_point": "cover"}
+    told = [asked(look("plate_2"), {"renew": "plug"}, *c, made=gasket) for c in ([], [loose])]
+    settings = [t.network.setting for t in told]
+    assert all(s.lasting == {("cover", 1)} for s in settings)
+    assert settings[0].odds["cover"] == (1.0, 0.0)
+    assert settings[1].odds["cover"] == (PRIORS["modifiers.fastener_loose"], 0.0)
+    assert leaks(told[1], "cover", 1) > 2 * leaks(told[0], "cover", 1)
+    # It may leak now and not before, and never the other way about.
+    assert leaks(told[0], "cover", 1) > leaks(told[0], "cover")
 
 
 def test_a_joint_just_worked_on_is_suspect() -> None:

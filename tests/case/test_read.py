@@ -10,11 +10,12 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakdx.case.model import ContextKind, Wash, ZoneReading
+from leakdx.case.model import ContextKind, Renewal, Wash, ZoneReading
 from leakdx.case.read import job_from, load_job, load_shipped_job, shipped_jobs
 from leakdx.files.faults import Fault, FaultyInput
 from leakdx.kit.read import load_machine, shipped_machines
 from leakdx.machine.model import SignKind
+from leakdx.network.refit import Check, How
 
 DATA = Path(__file__).parent.parent / "data"
 TEXT = (DATA / "wet_foot.yaml").read_text()
@@ -377,3 +378,109 @@ def test_a_blocked_drain_back_is_somewhere(
 )
 def test_a_blocked_drain_back_that_is_told_well(folder: Path, causes: str, context: str) -> None:
     assert load_job(drain_back(folder, causes, context))
+
+
+# Renewals, withdrawals and corrections.
+
+HOSE = """
+  - {id: feed_hose_end, kind: hose_end, zones: [foot_left], fluid: gear_oil}
+"""
+
+
+def after_the_last(folder: Path, *entries: str) -> list[Fault]:
+    return faults_of(folder, TEXT.rstrip() + "".join(f"\n  - {e}" for e in entries) + "\n")
+
+
+COUNT = len(yaml.safe_load(TEXT)["timeline"])
+LINE = TEXT.rstrip().count("\n") + 2
+
+
+def test_a_renewal_tells_what_was_checked(folder: Path) -> None:
+    path = folder / "job.yaml"
+    old = "renew: shaft_seal"
+    path.write_text(TEXT.replace(old, f"{old}, checks: [mirror, wiped], how: refitted"))
+    renewal = load_job(path).job.timeline[8]
+    assert isinstance(renewal, Renewal)
+    assert (renewal.checks, renewal.how) == ((Check.MIRROR, Check.WIPED), How.REFITTED)
+
+
+@pytest.mark.parametrize(
+    ("entry", "path", "said"),
+    [
+        ("renew: shaft_seal, checks: [mirrow]", "checks[0]", "Did you mean 'mirror'?"),
+        ("renew: shaft_seal, checks: mirror", "checks", "must be a list"),
+        ("renew: shaft_seal, how: shortend", "how", "Did you mean 'shortened'?"),
+        ("renew: shaft_seal, how: shortened", "how", "only a hose end can be cut back"),
+        ("withdraw: 0", "withdraw", "must be at least 1"),
+        ("withdraw: two", "withdraw", "number"),
+        (f"withdraw: {COUNT + 1}", "withdraw", "not before it: it is entry 10 itself"),
+        (f"withdraw: {COUNT + 2}", "withdraw", f"the timeline has {COUNT + 1}"),
+        (f"correct: {COUNT + 9}, to: {{zone: foot_left, state: dry}}", "correct", "counted from 1"),
+        ("correct: 1", "to", "is missing"),
+        ("correct: 1, to: {sign: level_falls, fluid: gear_oil}", "to", "a sign in the place of"),
+        ("correct: 3, to: {zone: foot_left, state: dry}", "to", "Give a reading of a seal point"),
+        ("correct: 1, to: {zone: foot_lift, state: dry}", "to.zone", "Did you mean 'foot_left'?"),
+        ("correct: 1, to: {zone: foot_left, stat: dry}", "to.stat", "Did you mean 'state'?"),
+        ("correct: 9, to: {renew: shaft_seal, how: shortened}", "to.how", "'new_part'"),
+        ("correct: 1, to: {withdraw: 1}", "to", "does not say what it is"),
+    ],
+)
+def test_one_fault_of_what_was_renewed_withdrawn_or_corrected(
+    folder: Path, entry: str, path: str, said: str
+) -> None:
+    assert COUNT == 9
+    (fault,) = after_the_last(folder, f"{{{entry}}}")
+    assert fault.path == f"timeline[{COUNT}].{path}"
+    assert fault.line == LINE
+    assert said in str(fault)
+
+
+def test_a_later_entry_cannot_be_taken_back_yet(folder: Path) -> None:
+    (fault,) = faults_after(folder, "timeline:", "timeline:\n  - {withdraw: 2}")
+    assert fault.path == "timeline[0].withdraw"
+    assert "names entry 2, which comes after it: it is entry 1" in str(fault)
+
+
+def test_what_was_taken_back_is_not_taken_back_again(folder: Path) -> None:
+    (fault,) = after_the_last(folder, "{withdraw: 1}", "{withdraw: 1}")
+    assert (fault.path, fault.line) == (f"timeline[{COUNT + 1}].withdraw", LINE + 1)
+    assert "has been withdrawn already" in str(fault)
+    path = folder / "well.yaml"
+    back = f"\n  - {{withdraw: 1}}\n  - {{withdraw: {COUNT + 1}}}\n  - {{withdraw: 1}}\n"
+    path.write_text(TEXT.rstrip() + back)
+    assert len(load_job(path).job.timeline) == COUNT + 3
+
+
+def test_a_correction_is_not_corrected_itself(folder: Path) -> None:
+    right = "{correct: 1, to: {zone: foot_left, state: dry}}"
+    again = f"{{correct: {COUNT + 1}, to: {{zone: foot_left, state: film}}}}"
+    (fault,) = after_the_last(folder, right, again)
+    assert fault.path == f"timeline[{COUNT + 1}].to"
+    assert "which is a correction" in str(fault)
+
+
+def test_numbers_are_those_of_the_file_where_entries_have_faults_of_their_own(
+    folder: Path,
+) -> None:
+    faults = after_the_last(
+        folder,
+        "{zone: foot_left, state: damp}",
+        f"{{withdraw: {COUNT + 1}}}",
+        f"{{withdraw: {COUNT + 3}}}",
+        f"{{correct: {COUNT + 1}, to: {{sign: level_falls, fluid: gear_oil}}}}",
+    )
+    assert [(f.path, f.line) for f in faults] == [
+        (f"timeline[{COUNT}].state", LINE),
+        (f"timeline[{COUNT + 2}].withdraw", LINE + 2),
+        (f"timeline[{COUNT + 3}].to", LINE + 3),
+    ]
+
+
+def test_only_a_hose_end_can_be_shortened(folder: Path) -> None:
+    made = (folder / "pump_stand.yaml").read_text()
+    (folder / "pump_stand.yaml").write_text(
+        made.replace("seal_points:\n", "seal_points:" + HOSE.rstrip() + "\n", 1)
+    )
+    path = folder / "job.yaml"
+    path.write_text(TEXT.rstrip() + "\n  - {renew: feed_hose_end, how: shortened}\n")
+    assert load_job(path)

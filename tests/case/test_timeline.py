@@ -13,10 +13,12 @@ from leakdx.case.model import Conditions, Job, Wash, ZoneReading
 from leakdx.case.timeline import Story
 from leakdx.case.timeline import story_of as story_on
 from leakdx.machine.model import Machine, Stand
+from leakdx.network.refit import Check, How
 from leakdx.network.setting import Epoch, Use
 from leakdx.network.uses import airflow
 from leakdx.priors.read import shipped_priors
 from tests.flow.boxes import box, machine
+from tests.network.test_refit import joint
 
 PRIORS = shipped_priors()
 MADE = machine(box())
@@ -405,3 +407,86 @@ def test_a_night_parked_does_not_thin_the_air_of_the_run() -> None:
     # Only parked, it met none, whatever air the conditions state for the rest.
     assert told(WHOLE, night, airflow_m_s=6).epochs[1].wind.airflow_m_s == 0
     assert not told(WHOLE, night, airflow_m_s=6).epochs[1].wind.turning
+
+
+# Work beside a joint.
+
+GASKET = [
+    joint(f"cover_{side}", part_of="cover", access=("lid",), position_mm=(n * 300, 0, 0))
+    for n, side in enumerate(("left", "right"))
+]
+BESIDE = machine(
+    box(),
+    seal_points=(
+        *GASKET,
+        *(
+            joint(f"union_{n}", kind="pipe_union", position_mm=(0, 20 + 10 * n, 0))
+            for n in range(5)
+        ),
+        joint("far_off", position_mm=(0, 0, 900)),
+    ),
+)
+LEFT, RIGHT = {"renew": "cover_left"}, {"renew": "cover_right"}
+
+
+def beside(*timeline: dict[str, Any]) -> Story:
+    return story_of(job(*timeline), BESIDE)
+
+
+def disturbed(story: Story) -> dict[str, list[str]]:
+    """Of each joint that work disturbed, how it began each life."""
+    return {
+        seal: [life.origin.value for life in lives]
+        for seal, lives in story.lives.items()
+        if any(life.disturbed for life in lives)
+    }
+
+
+def test_work_may_disturb_the_nearest_joints_and_no_more_than_four() -> None:
+    story = beside(look(), WHOLE, RUN, look(), LEFT, WHOLE, RUN, look())
+    assert disturbed(story) == {
+        seal: ["first", "disturbed"] for seal in ("cover_right", "union_0", "union_1", "union_2")
+    }
+    assert [e.active.get("union_0", (0,)) for e in story.epochs] == [(0,), (0,), (1,), (1,)]
+    assert [e.active.get("cover_left", (0,)) for e in story.epochs] == [(0,), (0,), (0, 1), (1,)]
+    assert "far_off" not in story.generations
+
+
+def test_of_a_joint_read_by_nothing_before_the_work_nothing_is_told_apart() -> None:
+    story = beside(LEFT, WHOLE, RUN, look())
+    assert disturbed(story) == {
+        seal: ["first"] for seal in ("cover_right", "union_0", "union_1", "union_2")
+    }
+    assert story.generations == {"cover_left": 2}
+
+
+def test_what_is_renewed_in_the_same_repair_is_not_disturbed_by_it() -> None:
+    for order in ((LEFT, RIGHT), (RIGHT, LEFT)):
+        story = beside(look(), *order, WHOLE, RUN, look())
+        assert "cover_right" not in disturbed(story)
+        assert "cover_left" not in disturbed(story)
+        assert story.generations["cover_right"] == story.generations["cover_left"] == 2
+
+
+def test_a_later_repair_disturbs_what_an_earlier_one_renewed() -> None:
+    story = beside(look(), RIGHT, WHOLE, RUN, look(), LEFT, WHOLE, RUN, look())
+    assert disturbed(story)["cover_right"] == ["first", "renewed", "disturbed"]
+    lives = [e.active.get("cover_right", (0,)) for e in story.epochs]
+    # Disturbed, it is still the joint that it was, in the mess it made before the wash too.
+    assert lives == [(0,), (0, 1), (1,), (2,), (2,)]
+    # The first repair had disturbed the joint that the second renewed.
+    assert [x.origin.value for x in story.lives["cover_left"]] == ["first", "disturbed", "renewed"]
+
+
+def test_what_was_checked_at_a_renewal_is_of_that_life() -> None:
+    checked = LEFT | {"checks": ["mirror", "torque"], "how": "refitted"}
+    first, old, new = beside(LEFT, WHOLE, checked).lives["cover_left"]
+    assert (first.checks, old.checks) == (set(), set())
+    assert new.checks == {Check.MIRROR, Check.TORQUE}
+    assert (old.how, new.how) == (How.NEW_PART, How.REFITTED)
+
+
+def test_a_context_is_of_the_life_in_which_it_was_told() -> None:
+    loose = {"context": "fastener_loose", "seal_point": "cover_left"}
+    story = beside(loose, LEFT, loose, WHOLE, LEFT, loose)
+    assert [t.get("cover_left", 1) for t in story.told] == [1, 2, 3]

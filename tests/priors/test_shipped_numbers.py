@@ -14,7 +14,8 @@ import yaml
 from pydantic import ValidationError
 
 import leakdx
-from leakdx.case.evidence import JOINT_FACTORS
+from leakdx.advice.risks import RUBBERS
+from leakdx.case.joints import JOINT_FACTORS
 from leakdx.case.model import Sureness
 from leakdx.files.faults import FaultyInput
 from leakdx.files.places import priors_folder
@@ -22,6 +23,7 @@ from leakdx.machine.model import CauseKind, Drive, FluidKind, Method, SealKind, 
 from leakdx.network.causes import OWN_RAISE, PRESSURE
 from leakdx.network.looks import LOOKS
 from leakdx.network.odds import CLASSES
+from leakdx.network.refit import FINDS, Check, Fault, Nearness
 from leakdx.network.setting import Use
 from leakdx.network.signs import HOT, REGIMES
 from leakdx.priors.model import Fixed, PriorFile, Priors, Quantity, UnknownNumber
@@ -30,6 +32,8 @@ from leakdx.priors.read import joined, load_prior_file, shipped_priors
 SHIPPED = shipped_priors().numbers
 FILES = sorted(priors_folder().glob("*.yaml"))
 PACKAGE = Path(leakdx.__file__).parent
+# These deal with whichever numbers they are given, and know none by name.
+PASSED_ON = frozenset({"priors/drawing.py", "reasons/draws.py", "reasons/swings.py"})
 # Reading a number with its distribution, or its value only.
 ASKING = frozenset({"quantity", "group"})
 
@@ -56,8 +60,12 @@ WAYS: dict[str, list[tuple[str, ...]]] = {
     "leak_rates.{c}.rate": [(k,) for k in CLASSES],
     "leak_rates.{name}.rate": [(k,) for k in CLASSES],
     "leak_rates.use.{use.value}.{drive.value}": list(product(Use, Drive)),
+    "looks.swells.{material.value}": [(k,) for k in RUBBERS],
     "modifiers.drive.{seal.drive.value}": [(k,) for k in Drive],
     "modifiers.fluid.{fluid.kind.value}": [(k,) for k in FluidKind],
+    "refit.disturbs.{one.value}": [(k,) for k in Nearness],
+    "refit.fault.{fault.value}": [(k,) for k in Fault],
+    "refit.found.{check.value}.{fault.value}": [(c, f) for c in Check for f in FINDS[c]],
     "signs.{kind.value}.{c}": list(product(SEALS_OF_SIGN, CLASSES)),
     "signs.{kind.value}.{seal.drive.value}": list(product(REGIMES, Drive)),
     "signs.level_rises.{c}": [(c,) for c in CLASSES],
@@ -67,12 +75,14 @@ WAYS: dict[str, list[tuple[str, ...]]] = {
     "signs.{sign.kind.value}.{c}": list(product(HOT, CLASSES)),
 }
 # Keys that stand in a table and are looked up from there.
-TABLES = {"JOINT_FACTORS[c.context]": list(JOINT_FACTORS.values())}
+TABLES = {"JOINT_FACTORS[factor]": list(JOINT_FACTORS.values())}
 
 
 def asked_keys() -> Iterator[ast.expr]:
     """What stands in the brackets of priors[...] and priors.quantity(...), all over."""
     for path in sorted(PACKAGE.rglob("*.py")):
+        if path.relative_to(PACKAGE).as_posix() in PASSED_ON:
+            continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Subscript) and _is_priors(node.value):
                 yield node.slice
