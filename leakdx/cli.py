@@ -17,9 +17,12 @@ from typing import TYPE_CHECKING, Any
 from leakdx.commands.output import print_json, steps
 from leakdx.commands.parsers import (
     EXAMPLE_JOB,
+    add_cure,
     add_machines,
     add_new,
     add_next,
+    add_sheet,
+    add_why,
     chosen_job,
     found,
 )
@@ -157,6 +160,9 @@ _SCHEMA_OF = {
     "machines": "leakdx.commands.machines:json_schema",
     "new": "leakdx.commands.new:json_schema",
     "next": "leakdx.advice.next_schema:json_schema",
+    "why": "leakdx.reasons.why_schema:json_schema",
+    "sheet": "leakdx.advice.sheet_schema:json_schema",
+    "cure": "leakdx.advice.cure_schema:json_schema",
     "show": "leakdx.drawing.command:json_schema",
     "check": "leakdx.files.schema:check_schema",
     "bench": "leakdx.bench.report:json_schema",
@@ -212,6 +218,9 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(run=_check)
 
     add_next(commands, common)
+    add_why(commands, common)
+    add_sheet(commands, common)
+    add_cure(commands, common)
     add_machines(commands, common)
     add_new(commands, common)
     add_show(commands, common)

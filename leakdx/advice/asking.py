@@ -12,6 +12,7 @@ from leakdx.advice.solving import TooLarge
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.belief.tree import JunctionTree, TooWide
 from leakdx.case.evidence import Asked, asked_of, label_of, reading_evidence
+from leakdx.case.history import effective
 from leakdx.case.model import Job, SealReading, SealState, Sign, Yes, ZoneReading, ZoneState
 from leakdx.case.timeline import Reading, Story
 from leakdx.flow.courses import DETAILS
@@ -79,8 +80,10 @@ def ahead_of(machine: Machine, job: Job, looks: Sequence[Look], priors: Priors) 
 
 def _without_wide_signs(job: Job) -> tuple[Job, tuple[str, ...]]:
     """The job without the signs that hang on everything, and their names."""
-    wide = [e for e in job.timeline if isinstance(e, Sign) and e.sign not in SIGNS_AHEAD]
-    kept = tuple(e for e in job.timeline if e not in wide)
+    # Left out before the rest is counted anew: withdrawals go by number.
+    counted = [e for _, e in effective(job)]
+    wide = [e for e in counted if isinstance(e, Sign) and e.sign not in SIGNS_AHEAD]
+    kept = tuple(e for e in counted if e not in wide)
     names = tuple(dict.fromkeys(e.sign.value for e in wide))
     return job.model_copy(update={"timeline": kept}), names
 

@@ -19,6 +19,7 @@ from leakdx.advice.asking import Ahead
 from leakdx.advice.looks import Look, spoilt_by
 from leakdx.advice.outcomes import NEVER, Array, Outlook
 from leakdx.advice.renewal import Labour, closure
+from leakdx.advice.risks import risk_of
 from leakdx.advice.weighing import View, Weighed, price_of, view_of
 from leakdx.belief.evidence import Evidence, combine
 from leakdx.files.schema import Schema, closed
@@ -118,7 +119,12 @@ class Prospect:
     def price_after(self, first: Look, look: Look) -> float:
         """Minutes of a look where what the first needed off is off already."""
         left = set(look.steps) - set(first.steps)
-        return look.inspection.minutes + sum(self.labour.steps[s] for s in left)
+        steps = sum(self.labour.steps[s] for s in left)
+        return look.inspection.minutes + look.ready + steps
+
+    def risk(self, view: View, look: Look) -> float:
+        """Expected minutes that joints cost which a look may make leak."""
+        return risk_of(look.harms, self.labour, dict(zip(self.ids, view.leaks, strict=True)))
 
     def seconds(self, first: Look) -> tuple[int, ...]:
         """The looks that can still be taken as they are after the first."""
@@ -154,7 +160,7 @@ def _followed(prospect: Prospect, view: View, first: int) -> TwoLooks:
     look, reads = prospect.looks[first], prospect.ahead.reads[first]
     thing, _ = view.best(first)
     chance, dry, wet = _outcomes(prospect.ahead, view, reads.dry[thing])
-    cost = price_of(look, prospect.labour)
+    cost = price_of(look, prospect.labour) + prospect.risk(view, look)
     then: list[str | None] = []
     for weight, after in ((chance, dry), (1 - chance, wet)):
         name, minutes = _second(prospect, after, look) if weight > 0 else (None, 0.0)
@@ -196,7 +202,7 @@ def _second(prospect: Prospect, view: View, first: Look) -> tuple[str | None, fl
             break
         look = prospect.looks[k]
         cost = prospect.bared(first, look).cost_after(outlooks[k])
-        cost += prospect.price_after(first, look)
+        cost += prospect.price_after(first, look) + prospect.risk(view, look)
         if cost < least:
             best, least = look.inspection.id, cost
     return best, stop if best is None else least

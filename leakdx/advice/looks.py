@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from leakdx.advice.cautions import FIRST_OF_ALL, cautions_of
+from leakdx.advice.readying import (
+    TURNING,
+    States,
+    after,
+    brought_by,
+    made_by,
+    readying,
+    standing,
+    wanted,
+)
 from leakdx.advice.renewal import steps_behind
+from leakdx.advice.risks import Harm, harms_of
+from leakdx.case.history import effective
 from leakdx.case.model import (
     Event,
     Job,
@@ -20,8 +33,8 @@ from leakdx.case.model import (
 )
 from leakdx.machine.model import Inspection, Machine, MachineState, Method, SignKind
 from leakdx.network.setting import Use
+from leakdx.priors.model import Priors
 
-_TURNING = frozenset({MachineState.RUNNING, MachineState.HOT_IDLE, MachineState.DRIVEN})
 # No machine can be in one of the first and one of the second at once.  Cold and running is a
 # cold start, running on stands is usual, and what is driven is lifted afterwards.
 _EXCLUDES = (
@@ -29,23 +42,38 @@ _EXCLUDES = (
         frozenset({MachineState.COLD, MachineState.COOLED}),
         frozenset({MachineState.HOT_IDLE, MachineState.DRIVEN}),
     ),
-    (frozenset({MachineState.BATTERY_OFF, MachineState.DRAINED}), _TURNING),
+    (frozenset({MachineState.BATTERY_OFF, MachineState.DRAINED}), TURNING),
 )
 # Ways of looking that go by the fluid that has collected on a surface.
 _BY_RESIDUE = frozenset({Method.EYES, Method.MIRROR, Method.BORESCOPE, Method.WIPE, Method.FINGER})
 _LEVELS = frozenset({SignKind.LEVEL_FALLS, SignKind.LEVEL_RISES})
 # How, and what: a method and a zone or seal point, or a sign and its fluid.
 Seen = tuple[str, str]
-FIRST_OF_ALL = "The maker's procedure and local rules come first."
+__all__ = [
+    "FIRST_OF_ALL",
+    "Look",
+    "Looks",
+    "Standing",
+    "in_order",
+    "look_at",
+    "look_from",
+    "looks_of",
+    "spoilt_by",
+    "standing_after",
+    "steps_off",
+]
 
 
 @dataclass(frozen=True)
 class Look:
     """One inspection as it stands now.
 
-    steps: what must still come off, in an order that can be done.  minutes: for those and for
-    the look itself.  spoils: what cannot be looked at as it was afterwards.  places: zones it
-    works at, those of the seal points it reads included.
+    steps: what must still come off, in an order that can be done.  minutes: for those, for the
+    look itself and to bring the machine into the state it asks for.  spoils: what cannot be
+    looked at as it was afterwards.  places: zones it works at, those of the seal points it reads
+    included.  ready: how many of the minutes bring the machine there; it stands for ``waits``
+    minutes meanwhile if need be, only a share of which is labour.  harms: joints that it may
+    make leak.
     """
 
     inspection: Inspection
@@ -54,6 +82,17 @@ class Look:
     spoils: tuple[str, ...]
     cautions: tuple[str, ...]
     places: frozenset[str]
+    ready: float = 0.0
+    waits: float = 0.0
+    harms: tuple[Harm, ...] = ()
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How the machine stands: the access steps that are off, and the state it is known to be in."""
+
+    off: frozenset[str]
+    states: States = frozenset()
 
 
 @dataclass(frozen=True)
@@ -62,39 +101,77 @@ class Looks:
 
     open: tuple[Look, ...]
     closed: Mapping[str, str]
-    off: frozenset[str]
+    standing: Standing
+
+    @property
+    def off(self) -> frozenset[str]:
+        """Access steps that are off, or need not be taken as the machine stands."""
+        return self.standing.off
 
 
-def looks_of(machine: Machine, job: Job) -> Looks:
-    """What can still be looked at in a job, and what is off already."""
-    off = steps_off(machine, job)
+def looks_of(machine: Machine, job: Job, priors: Priors) -> Looks:
+    """What can still be looked at in a job, and how the machine stands."""
+    now = _stands(machine, steps_off(machine, job), standing(machine, job, priors))
     done = _done(machine, job)
     found: list[Look] = []
     closed: dict[str, str] = {}
     for inspection in machine.inspections:
         reason = _closed(inspection, done)
         if reason is None:
-            found.append(look_at(machine, inspection, off))
+            found.append(look_from(machine, inspection, now, priors))
         else:
             closed[inspection.id] = reason
-    return Looks(tuple(found), closed, off)
+    return Looks(tuple(found), closed, now)
+
+
+def look_from(machine: Machine, inspection: Inspection, now: Standing, priors: Priors) -> Look:
+    """An inspection as the machine stands now, bringing it into the right state included."""
+    look = look_at(machine, inspection, now.off)
+    ready = readying(wanted(machine, inspection, look.steps), now.states, priors)
+    return replace(
+        look,
+        minutes=look.minutes + ready.minutes,
+        ready=ready.minutes,
+        waits=ready.waits,
+        harms=harms_of(machine, inspection, look.places, priors),
+    )
 
 
 def look_at(machine: Machine, inspection: Inspection, off: frozenset[str]) -> Look:
-    """An inspection with the steps that are not off yet, each counted once."""
+    """An inspection on a machine in the state it asks for, with the steps that are not off yet,
+    each counted once."""
     steps = {step.id: step for step in machine.access_steps}
     left = steps_behind(machine, inspection.access) - off
     order = tuple(in_order(machine, left))
-    cautions = [*inspection.cautions, *(c for s in order for c in steps[s].cautions)]
-    told = dict.fromkeys(c for c in cautions if c != FIRST_OF_ALL)
+    places = _places(machine, inspection)
+    own = [*inspection.cautions, *(c for s in order for c in steps[s].cautions)]
     return Look(
         inspection=inspection,
         steps=order,
         minutes=inspection.minutes + sum(steps[s].minutes for s in order),
         spoils=inspection.destroys,
-        cautions=(*told, FIRST_OF_ALL),
-        places=_places(machine, inspection),
+        cautions=cautions_of(machine, inspection, places, own),
+        places=places,
     )
+
+
+def standing_after(machine: Machine, inspection: Inspection, now: Standing) -> Standing:
+    """How the machine stands once an inspection was made."""
+    return _stands(
+        machine, _off_after(machine, inspection, now.off), after(machine, inspection, now.states)
+    )
+
+
+def _stands(machine: Machine, off: frozenset[str], states: States) -> Standing:
+    """Cooling down is no step to be taken where it is cold already."""
+    if MachineState.COLD in states:
+        states |= {MachineState.COOLED}
+    cools = {
+        s.id
+        for s in machine.access_steps
+        if MachineState.COOLED in states & brought_by(machine, [s.id])
+    }
+    return Standing(off | cools, states)
 
 
 def _places(machine: Machine, inspection: Inspection) -> frozenset[str]:
@@ -155,25 +232,19 @@ def steps_off(machine: Machine, job: Job) -> frozenset[str]:
     look at it running needs off.  While it stands parked, what is off stays off.
     """
     by_id = {i.id: i for i in machine.inspections}
-    off: set[str] = set()
-    for event in job.timeline:
+    off = frozenset[str]()
+    for _, event in effective(job):
         if isinstance(event, Run) and (event.use or job.conditions.use) is not Use.PARKED:
-            off.clear()
-        elif (name := _made(event)) in by_id:
-            inspection = by_id[name]
-            if _TURNING & set(inspection.state):
-                off.clear()
-            off |= steps_behind(machine, inspection.access)
-    return frozenset(off)
+            off = frozenset()
+        elif (name := made_by(event)) in by_id:
+            off = _off_after(machine, by_id[name], off)
+    return off
 
 
-def _made(event: Event) -> str | None:
-    """The inspection a reading names; None where nothing was looked at."""
-    if not isinstance(event, ZoneReading | SealReading):
-        return None
-    if event.state in (ZoneState.NOT_LOOKED, SealState.NOT_LOOKED):
-        return None
-    return event.inspection
+def _off_after(machine: Machine, inspection: Inspection, off: frozenset[str]) -> frozenset[str]:
+    """Access steps that are off once an inspection was made."""
+    kept = frozenset[str]() if TURNING & set(inspection.state) else off
+    return kept | steps_behind(machine, inspection.access)
 
 
 def _done(machine: Machine, job: Job) -> dict[str, str]:
@@ -181,12 +252,12 @@ def _done(machine: Machine, job: Job) -> dict[str, str]:
     named: set[str] = set()
     seen: set[Seen] = set()
     methods = {i.id: i.method for i in machine.inspections}
-    for event in job.timeline:
+    for _, event in effective(job):
         if isinstance(event, Wash | Run):
             named.clear()
             seen.clear()
             continue
-        if (name := _made(event)) is not None:
+        if (name := made_by(event)) is not None:
             named.add(name)
         seen |= set(_seen(event, machine, methods))
     done = dict.fromkeys(named, "has been made already")

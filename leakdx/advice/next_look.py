@@ -13,9 +13,12 @@ from leakdx.advice.asking import Ahead, ahead_of, weighable
 from leakdx.advice.costs import labour_of, money, whole_gaskets
 from leakdx.advice.lookahead import Prospect, TwoLooks, two_ahead
 from leakdx.advice.lookahead import to_json_list as two_list
-from leakdx.advice.looks import Look, Looks, looks_of, spoilt_by
+from leakdx.advice.looks import Look, Looks, looks_of
 from leakdx.advice.next_schema import FORMAT
+from leakdx.advice.ordering import Order
+from leakdx.advice.proposal import Outcome, Proposal, proposal_dict
 from leakdx.advice.renewal import Labour, Renewal, best_renewal
+from leakdx.advice.risks import told
 from leakdx.advice.separating import Separation, separations
 from leakdx.advice.solving import Solved, solve
 from leakdx.advice.weighing import View, Weighed, view_of, weigh
@@ -29,38 +32,6 @@ from leakdx.priors.read import shipped_priors
 
 # Surer than this there is nothing left to find out.
 DECIDED = 0.98
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What a look could show: its chance, and the likeliest seal points then, with chances."""
-
-    label: str
-    chance: float
-    first: tuple[tuple[str, float], ...]
-
-
-@dataclass(frozen=True)
-class Proposal:
-    """One look.  spoils: looks that could not be taken as they are after it.
-
-    gain: minutes it saves on average, its own taken off and what it spoils charged.
-    whole: whether all it reads was counted; if not, bits and gain are lower bounds.
-    """
-
-    inspection: str
-    name: str
-    minutes: float
-    steps: tuple[str, ...]
-    bits: float
-    bits_per_minute: float
-    fall: float
-    gain: float
-    whole: bool
-    spoils: tuple[str, ...]
-    outcomes: tuple[Outcome, ...]
-    state: tuple[str, ...]
-    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -123,7 +94,7 @@ class NextLook:
             "machine": self.machine,
             "sentence": self.sentence,
             "stop": self.stop,
-            "looks": [_proposal_dict(p) for p in self.proposals],
+            "looks": [proposal_dict(p) for p in self.proposals],
             "telling_apart": None
             if telling is None
             else {f: getattr(telling, f) for f in Telling.__dataclass_fields__},
@@ -137,20 +108,6 @@ class NextLook:
             "left_out": list(self.left_out),
             "two_ahead": two_list(self.two_ahead),
         }
-
-
-def _proposal_dict(p: Proposal) -> dict[str, Any]:
-    found = {f: getattr(p, f) for f in Proposal.__dataclass_fields__}
-    found |= {key: list(found[key]) for key in ("steps", "spoils", "state", "cautions")}
-    found["outcomes"] = [
-        {
-            "label": o.label,
-            "chance": o.chance,
-            "first": [{"seal_point": s, "leaks": c} for s, c in o.first],
-        }
-        for o in p.outcomes
-    ]
-    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +124,7 @@ class Weigher:
     @staticmethod
     def of(loaded: LoadedJob, priors: Priors) -> Weigher:
         """Raises TooLarge for a machine too large to look ahead on."""
-        looks = looks_of(loaded.machine, loaded.job)
+        looks = looks_of(loaded.machine, loaded.job, priors)
         chosen = tuple(look for look in looks.open if weighable(look.inspection))
         ahead = ahead_of(loaded.machine, loaded.job, chosen, priors)
         labour = labour_of(loaded.machine, looks.off, loaded.job, priors)
@@ -210,7 +167,7 @@ def next_of(
     view = view_of(weigher.ahead)
     weighed = weigher.weighed(view)
     proposals = tuple(
-        sorted(_proposals(weigher, weighed), key=lambda p: (-p.gain, -p.bits_per_minute))
+        sorted(_proposals(weigher, view, weighed), key=lambda p: (-p.gain, -p.bits_per_minute))
     )
     leaks = _leaks(solved, weigher.ids)
     renewal = best_renewal(weigher.labour, leaks)
@@ -251,13 +208,16 @@ def _dry(solved: Solved, renewal: Renewal) -> float:
     return float(min(1.0, exp(float(together) - float(before))))
 
 
-def _proposals(weigher: Weigher, weighed: Sequence[Weighed]) -> list[Proposal]:
+def _proposals(weigher: Weigher, view: View, weighed: Sequence[Weighed]) -> list[Proposal]:
+    machine = weigher.loaded.machine
     gains = {w.look.inspection.id: w.gain for w in weighed}
+    order = Order(machine, weigher.looks.standing, weigher.priors, gains)
+    looks = [w.look for w in weighed]
+    leaks = dict(zip(weigher.ids, view.leaks.tolist(), strict=True))
     found = []
     for w in weighed:
-        spoils = spoilt_by(w.look, [o.look for o in weighed if o is not w])
         # What could have been learnt by a look that this one spoils is its loss.
-        charge = max((gains[s] for s in spoils), default=0.0)
+        after = order.after(w.look, looks)
         inspection = w.look.inspection
         found.append(
             Proposal(
@@ -268,12 +228,17 @@ def _proposals(weigher: Weigher, weighed: Sequence[Weighed]) -> list[Proposal]:
                 bits=w.bits,
                 bits_per_minute=w.bits_per_minute,
                 fall=w.fall,
-                gain=w.gain - max(charge, 0.0),
+                gain=w.gain - after.loss,
                 whole=w.whole,
-                spoils=tuple(spoils),
+                spoils=after.spoils,
                 outcomes=tuple(_outcomes(w, weigher.ids)),
                 state=tuple(s.value for s in inspection.state if s.value != "any"),
                 cautions=w.look.cautions,
+                ready=w.look.ready,
+                waits=w.look.waits,
+                delays=after.delays,
+                risk=w.risk,
+                risks=told(w.look.harms, weigher.labour, leaks, _names(machine)),
             )
         )
     return found
@@ -339,7 +304,7 @@ def _sentence(
     stop: str | None,
     leaks: dict[str, float],
 ) -> str:
-    names = {s.id: s.name or s.id.replace("_", " ") for s in machine.seal_points}
+    names = _names(machine)
     if stop is not None:
         renew = ", ".join(names[s] for s in plan.seals)
         if not plan.seals:
@@ -359,6 +324,10 @@ def _sentence(
         f"{names[rises]} rises to {percent(chance)}; if {dry.label}, "
         f"{names[dry.first[0][0]]} leads with {percent(dry.first[0][1])}."
     )
+
+
+def _names(machine: Machine) -> dict[str, str]:
+    return {s.id: s.name or s.id.replace("_", " ") for s in machine.seal_points}
 
 
 def spoken(name: str) -> str:

@@ -20,17 +20,22 @@ def json_schema() -> Schema:
     look: Schema = {
         "inspection": text,
         "name": text,
-        "minutes": minutes | {"description": "minutes, with what must still come off"},
+        "minutes": minutes | {"description": "minutes, with all that must be done before it"},
         "steps": texts | {"description": "access steps that must still be taken, in order"},
         "bits": {"type": "number", "minimum": 0, "description": "expected information, bits"},
         "bits_per_minute": {"type": "number", "minimum": 0},
         "fall": minutes | {"description": "expected fall in the cost of the repair, minutes"},
-        "gain": minutes | {"description": "the fall, less its minutes and what it spoils"},
+        "gain": minutes | {"description": "the fall, less its minutes, what it spoils and risks"},
         "whole": {"type": "boolean", "description": "all it reads was counted, not a lower bound"},
         "spoils": texts | {"description": "looks that cannot be taken as they are after it"},
         "outcomes": {"type": "array", "items": outcome},
         "state": texts | {"description": "state the machine must be in"},
         "cautions": texts,
+        "ready": minutes | {"description": "of the minutes, to bring the machine into its state"},
+        "waits": minutes | {"description": "minutes that it stands meanwhile, if need be"},
+        "delays": texts | {"description": "looks that take longer after it"},
+        "risk": minutes | {"description": "minutes on average for joints it may make leak"},
+        "risks": texts,
     }
     telling = closed(
         {

@@ -39,8 +39,7 @@ class Outlook:
     @property
     def bits(self) -> float:
         """Expected information about each seal point by itself, added up, bits."""
-        after = self.chance @ _entropy(self.leaks).sum(axis=1)
-        return max(float(_entropy(self.before).sum() - after), 0.0)
+        return float(information(self.chance, self.leaks))
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +48,16 @@ class Reads:
 
     things: tuple[str, ...]
     dry: tuple[Mapping[str, Array], ...]
+
+
+def information(chance: Array, leaks: Array) -> Array:
+    """Expected information about each seal point by itself, added up, bits, (...).
+
+    chance: (..., O) of each outcome; leaks: (..., O, S) after it.
+    """
+    before = np.matmul(chance[..., None, :], leaks)[..., 0, :]
+    after = (chance * _entropy(leaks).sum(axis=-1)).sum(axis=-1)
+    return np.asarray(np.maximum(_entropy(before).sum(axis=-1) - after, 0.0))
 
 
 def _entropy(chance: Array) -> Array:

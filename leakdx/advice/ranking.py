@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
 from math import exp, log
@@ -14,7 +13,7 @@ from leakdx.advice.solving import Solved, solve
 from leakdx.advice.why import why_of
 from leakdx.advice.words import next_step, notes_of, percent, ranking_text, together
 from leakdx.belief.evidence import Evidence, combine
-from leakdx.belief.sets import SetList, most_probable_sets
+from leakdx.belief.sets import most_probable_sets
 from leakdx.case.read import LoadedJob
 from leakdx.files.schema import closed
 from leakdx.network.build import unlisted_elsewhere
@@ -180,18 +179,16 @@ def ranked_seals(loaded: LoadedJob, solved: Solved) -> tuple[Ranked, ...]:
 def ranking_of(loaded: LoadedJob, solved: Solved, priors: Priors) -> Ranking:
     """The ranking of a job that has been solved."""
     machine, job = loaded.machine, loaded.job
-    names = {s.id: _latest(solved, s.id) for s in machine.seal_points}
     ranked = ranked_seals(loaded, solved)
-    found = _sets(solved, names)
-    elsewhere = unlisted_elsewhere(solved.asked.network, priors)
-    none, not_listed, nothing = _not_these(solved, names, elsewhere)
+    sets, proven = leak_sets(solved)
+    none, not_listed, nothing = not_these(solved, priors)
     return Ranking(
         job=job.id,
         machine=machine.id,
         title=job.name or job.id,
         rows=ranked,
-        sets=tuple(_leak_set(s.names, s.probability, names) for s in found.sets),
-        sets_proven=found.proven,
+        sets=sets,
+        sets_proven=proven,
         none_leaks=none,
         not_listed=not_listed,
         nothing_leaks=nothing,
@@ -207,21 +204,24 @@ def _latest(solved: Solved, seal: str) -> str:
     return seal_name(seal, solved.asked.story.generations.get(seal, 1) - 1)
 
 
-def _sets(solved: Solved, names: Mapping[str, str]) -> SetList:
-    faulty = dict.fromkeys(names.values(), (1, 2, 3))
+def now_names(solved: Solved) -> dict[str, str]:
+    """Each seal point -> the variable of what it is now, after all renewals, in file order."""
+    machine = solved.asked.network.setting.machine
+    return {s.id: _latest(solved, s.id) for s in machine.seal_points}
+
+
+def leak_sets(solved: Solved) -> tuple[tuple[LeakSet, ...], bool]:
+    """The most probable sets of seal points that leak together, and whether that is proven."""
+    ids = {name: seal for seal, name in now_names(solved).items()}
     entries = sum(solved.tree.clique_entries)
     limit = int(np.clip(SET_WORK // entries, LEAST_LOOKS, MOST_LOOKS))
-    return most_probable_sets(solved.tree, solved.evidence, faulty, SETS, limit)
+    faulty = dict.fromkeys(ids, (1, 2, 3))
+    found = most_probable_sets(solved.tree, solved.evidence, faulty, SETS, limit)
+    sets = (LeakSet(tuple(ids[n] for n in s.names), s.probability) for s in found.sets)
+    return tuple(sets), found.proven
 
 
-def _leak_set(found: tuple[str, ...], probability: float, names: Mapping[str, str]) -> LeakSet:
-    ids = {name: seal for seal, name in names.items()}
-    return LeakSet(tuple(ids[n] for n in found), probability)
-
-
-def _not_these(
-    solved: Solved, names: Mapping[str, str], elsewhere: float
-) -> tuple[float, float, float]:
+def not_these(solved: Solved, priors: Priors) -> tuple[float, float, float]:
     """Chance that no listed seal leaks, that an unlisted origin does, and that nothing does."""
     network = solved.asked.network
     last = f"__e{len(network.spreads) - 1}"
@@ -231,11 +231,11 @@ def _not_these(
     # Three questions side by side, one column each.
     ask_seal: Array = np.stack([tight, np.ones(4), tight], axis=1)
     ask_other: Array = np.stack([np.ones(3), listed, listed], axis=1)
-    asked = dict.fromkeys(names.values(), ask_seal) | dict.fromkeys(others, ask_other)
+    asked = dict.fromkeys(now_names(solved).values(), ask_seal) | dict.fromkeys(others, ask_other)
     logs = solved.tree.log_evidence(combine([solved.evidence, Evidence(asked)]))
     chances = np.exp(np.asarray(logs) - np.asarray(solved.beliefs.log_evidence))
     none, all_listed, nothing = np.clip(chances, 0.0, 1.0)
-    listed_there = 1 - elsewhere
+    listed_there = 1 - unlisted_elsewhere(network, priors)
     return float(none), float(1 - all_listed * listed_there), float(nothing * listed_there)
 
 

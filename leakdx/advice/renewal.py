@@ -13,11 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import breadth_first_order, maximum_flow
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_flow
 
 from leakdx.machine.model import Machine
 
@@ -50,7 +51,11 @@ class Labour:
 
     def left(self, seal: str) -> float:
         """Minutes that a leak costs which is left at a seal point."""
-        return self.comeback + self.of([seal])
+        return self._left[seal]
+
+    @cached_property
+    def _left(self) -> Mapping[str, float]:
+        return {seal: self.comeback + self.of([seal]) for seal in self.renew}
 
     def cost(self, seals: Iterable[str], leaks: Mapping[str, float]) -> float:
         """Expected cost of renewing these, given the chance that each seal point leaks."""
@@ -113,11 +118,13 @@ def closure(labour: Labour, leaks: Mapping[str, float]) -> frozenset[str]:
         edges += [(node[s], node[f"step {k}"], _ALWAYS) for k in labour.needs[s]]
     edges += [(node[f"step {k}"], 1, round(_PARTS * labour.steps[k])) for k in steps]
     rows, columns, capacity = (np.array(c, dtype=np.int32) for c in zip(*edges, strict=True))
-    size = len(node) + 2
-    graph = coo_array((capacity, (rows, columns)), shape=(size, size)).tocsr()
-    flow = maximum_flow(graph, 0, 1)
-    left = graph - flow.flow
-    left.data = np.maximum(left.data, 0)
-    left.eliminate_zeros()
-    reached = set(breadth_first_order(left, 0, return_predecessors=False).tolist())
-    return frozenset(s for s in seals if node[s] in reached)
+    # A few dozen nodes: whole tables are quicker than sparse ones.
+    room = np.zeros((len(node) + 2, len(node) + 2), dtype=np.int32)
+    room[rows, columns] = capacity
+    open_still = room > maximum_flow(csr_array(room), 0, 1).flow.toarray()
+    reached = np.zeros(len(room), dtype=bool)
+    further = np.arange(len(room)) == 0
+    while further.any():
+        reached |= further
+        further = open_still[further].any(axis=0) & ~reached
+    return frozenset(s for s in seals if reached[node[s]])

@@ -14,8 +14,9 @@ import numpy as np
 
 from leakdx.advice.asking import Ahead
 from leakdx.advice.looks import Look
-from leakdx.advice.outcomes import NEVER, Array, Outlook, outlooks
+from leakdx.advice.outcomes import NEVER, Array, Outlook, information, outlooks
 from leakdx.advice.renewal import Labour, closure
+from leakdx.advice.risks import risk_of
 from leakdx.belief.evidence import Evidence, ImpossibleEvidence, combine
 
 LEAKING = np.array([0.0, 1.0, 1.0, 1.0])
@@ -23,6 +24,8 @@ LEAKING = np.array([0.0, 1.0, 1.0, 1.0])
 CLOSELY = 10
 # Chances of a leak at which a plan is tried that would renew that seal point too.
 _MAYBE = 0.02
+# Chance of a leak that is as good as known.
+_SURELY = 0.95
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,8 +34,9 @@ class Weighed:
 
     bits: expected information about each seal point by itself, added up; a lower bound where
     ``whole`` is false, because then only the best single thing it reads was counted.
-    fall: expected fall in the cost of the repair, minutes.  price: minutes of the look, of what
-    must come off for it, and of putting that back.
+    fall: expected fall in the cost of the repair, minutes.  price: minutes of the look, of
+    bringing the machine there, of what must come off for it, and of putting that back.  risk:
+    expected minutes that joints cost which it may make leak.
     """
 
     look: Look
@@ -41,6 +45,7 @@ class Weighed:
     bits: float
     fall: float
     price: float = 0.0
+    risk: float = 0.0
 
     @property
     def bits_per_minute(self) -> float:
@@ -49,8 +54,8 @@ class Weighed:
 
     @property
     def gain(self) -> float:
-        """What it saves, its price taken off; below zero it is not worth taking."""
-        return self.fall - self.price
+        """What it saves, its price and risk taken off; below zero it is not worth taking."""
+        return self.fall - self.price - self.risk
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,20 +71,38 @@ class View:
 
     def outlook(self, look: int, thing: int) -> Outlook:
         """Dry or wet, for one thing of one look."""
-        given, overall = self.quiet[look][thing, :-1], float(self.quiet[look][thing, -1])
-        joint = np.minimum(self.leaks * given, overall)
-        wet = np.clip(self.leaks - joint, 0.0, 1 - overall)
-        each = np.array([overall, 1 - overall])
-        happens = each > NEVER
-        parts = np.array([joint, wet]) / np.where(happens, each, 1.0)[:, None]
-        after = np.where(happens[:, None], parts, self.leaks)
-        return Outlook(("dry", "wet"), each, np.clip(after, 0.0, 1.0))
+        chance, after = self._outcomes(self.quiet[look][thing : thing + 1])
+        return Outlook(("dry", "wet"), chance[0], after[0])
 
     def best(self, look: int) -> tuple[int, Outlook]:
         """The thing a look reads that tells most by itself, and its outcomes."""
-        every = [self.outlook(look, thing) for thing in range(len(self.quiet[look]))]
-        thing = max(range(len(every)), key=lambda k: every[k].bits)
-        return thing, every[thing]
+        return self.bests([look])[0]
+
+    def bests(self, looks: Sequence[int]) -> list[tuple[int, Outlook]]:
+        """The same for each of several looks, far quicker together than one by one."""
+        if not looks:
+            return []
+        chance, after = self._outcomes(np.concatenate([self.quiet[k] for k in looks]))
+        bits = information(chance, after)
+        found = []
+        start = 0
+        for k in looks:
+            stop = start + len(self.quiet[k])
+            n = start + int(np.argmax(bits[start:stop]))
+            found.append((n - start, Outlook(("dry", "wet"), chance[n], after[n])))
+            start = stop
+        return found
+
+    def _outcomes(self, quiet: Array) -> tuple[Array, Array]:
+        """Of T things (T, S + 1): chance of dry and of wet, (T, 2), and leaks then, (T, 2, S)."""
+        overall = quiet[:, -1:]
+        joint = np.minimum(self.leaks * quiet[:, :-1], overall)
+        wet = np.clip(self.leaks - joint, 0.0, 1 - overall)
+        each = np.concatenate([overall, 1 - overall], axis=1)
+        happens = each > NEVER
+        parts = np.stack([joint, wet], axis=1) / np.where(happens, each, 1.0)[..., None]
+        after = np.where(happens[..., None], parts, self.leaks)
+        return each, np.clip(after, 0.0, 1.0)
 
     def without(self, part: View, chance: float) -> View:
         """What is left of this view where another, of that chance within it, is not so."""
@@ -137,28 +160,31 @@ def weigh(
 
     ids: of the seal points, in the order of ``ahead.seals``.
     """
-    plans = Plans.of(labour, dict(zip(ids, view.leaks, strict=True)))
+    leaks = dict(zip(ids, view.leaks.tolist(), strict=True))
+    plans = Plans.of(labour, leaks)
+
+    def weighed(look: Look, outlook: Outlook, whole: bool) -> Weighed:
+        fall = plans.fall(outlook, frozenset(look.steps))
+        price, risk = price_of(look, labour), risk_of(look.harms, labour, leaks)
+        return Weighed(look, outlook, whole, outlook.bits, fall, price, risk)
+
     found = []
-    for k, look in enumerate(looks):
-        _, outlook = view.best(k)
+    for k, (_, outlook) in enumerate(view.bests(range(len(looks)))):
+        look = looks[k]
         whole = len(ahead.reads[k].things) == 1
-        found.append(_weighed(look, outlook, whole, plans, labour))
+        found.append(weighed(look, outlook, whole))
     order = sorted(range(len(found)), key=lambda k: -_promise(found[k]))
     closely = [k for k in order if not found[k].whole][:CLOSELY]
     again = outlooks(ahead.tree, ahead.known, [ahead.reads[k] for k in closely], ahead.seals)
     for k, outlook in zip(closely, again, strict=True):
-        found[k] = _weighed(looks[k], outlook, True, plans, labour)
+        found[k] = weighed(looks[k], outlook, True)
     return sorted(found, key=lambda w: (-w.gain, -w.bits_per_minute, w.look.inspection.id))
 
 
 def price_of(look: Look, labour: Labour) -> float:
-    """Minutes of a look, of taking off what is in its way, and of putting that back."""
-    return look.inspection.minutes + sum(labour.steps[k] for k in look.steps)
-
-
-def _weighed(look: Look, outlook: Outlook, whole: bool, plans: Plans, labour: Labour) -> Weighed:
-    fall = plans.fall(outlook, frozenset(look.steps))
-    return Weighed(look, outlook, whole, outlook.bits, fall, price_of(look, labour))
+    """Minutes of a look, of bringing the machine there, of taking off what is in its way, and of
+    putting that back."""
+    return look.inspection.minutes + look.ready + sum(labour.steps[k] for k in look.steps)
 
 
 def _promise(w: Weighed) -> float:
@@ -184,8 +210,12 @@ class Plans:
         """The best set as things stand, and those best if one seal point were known to leak."""
         ids = list(leaks)
         maybe = [s for s in ids if leaks[s] > _MAYBE]
-        sets = {closure(labour, leaks), frozenset[str]()}
-        sets |= {closure(labour, {**leaks, s: p}) for s in maybe for p in (0.0, 0.95)}
+        now = closure(labour, leaks)
+        sets = {now, frozenset[str]()}
+        # Renewed already, a seal point that is likelier to leak changes nothing; left as it is,
+        # one that is less likely changes nothing.
+        tries = [(s, p) for s in maybe for p in (0.0, _SURELY) if (p < leaks[s]) == (s in now)]
+        sets |= {closure(labour, {**leaks, s: p}) for s, p in tries}
         every = sorted(sets, key=sorted)
         left = [[0.0 if s in chosen else labour.left(s) for chosen in every] for s in ids]
         names = tuple(sorted(labour.steps))

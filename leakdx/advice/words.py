@@ -7,6 +7,7 @@ from math import exp
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
+from leakdx.case.history import withdrawn_notes
 from leakdx.case.model import ZoneReading, ZoneState
 from leakdx.machine.model import SealKind
 from leakdx.network.setting import Use
@@ -108,7 +109,7 @@ def notes_of(loaded: LoadedJob, solved: Solved) -> tuple[str, ...]:
         notes.append("weak ways of the flow were left out to keep the sums exact")
     if solved.asked.story.repaired and len(solved.asked.story.epochs) == 1:
         notes.append("the mess was not washed off after the repair, so it says little about it")
-    return tuple(notes)
+    return (*notes, *withdrawn_notes(loaded.job))
 
 
 def next_step(loaded: LoadedJob, solved: Solved, order: Sequence[str], nothing_leaks: float) -> str:

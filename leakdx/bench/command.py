@@ -9,7 +9,9 @@ from collections.abc import Sequence
 from time import perf_counter
 
 import leakdx
+import leakdx.bench.cure_rows  # puts its row into ROWS
 import leakdx.bench.look_rows  # puts its rows into ROWS
+import leakdx.bench.why_rows  # puts its rows into ROWS
 from leakdx.bench.layout_line import LayoutLine
 from leakdx.bench.layouts import measured_layout
 from leakdx.bench.problem import REFERENCE_JOB, Bench

@@ -9,13 +9,12 @@ from statistics import mean
 
 import numpy as np
 
-from leakdx.advice.asking import Ahead
 from leakdx.belief.tree import Beliefs, JunctionTree
 from leakdx.bench.asking import BUDGET_s, Event, Reply, cannot, missing, told_by
 from leakdx.bench.look_referee import SINGLY, WORKER, Setting, Settings
 from leakdx.bench.timing import installed, threads
 from leakdx.network.noisymax import plain
-from leakdx.network.tables import Array
+from leakdx.network.tables import Array, Network
 
 Call = tuple[dict[str, Array], Beliefs]
 
@@ -33,11 +32,9 @@ class Listening(JunctionTree):
         return found
 
 
-def listening(ahead: Ahead) -> tuple[Ahead, list[Call]]:
-    """The same job with a network that listens, and the list of what it will have heard."""
-    kept = {f.name: getattr(ahead.tree, f.name) for f in fields(ahead.tree)}
-    tree = Listening(**kept)
-    return replace(ahead, tree=tree), tree.heard
+def listening(tree: JunctionTree) -> Listening:
+    """The same compiled network, one that listens."""
+    return Listening(**{f.name: getattr(tree, f.name) for f in fields(tree)})
 
 
 def settings_of(calls: Sequence[Call]) -> tuple[Setting, ...]:
@@ -54,18 +51,17 @@ def _width(beliefs: Beliefs) -> int:
     return np.size(beliefs.log_evidence)
 
 
-def ask_looks(referee: str, ahead: Ahead, calls: Sequence[Call]) -> Reply:
-    """Ask a referee for all posteriors of a refresh that made these calls.
+def ask_looks(referee: str, network: Network, calls: Sequence[Call]) -> Reply:
+    """Ask a referee for all posteriors that these calls asked of a network.
 
-    The chance of each setting, which the refresh needs as well, is not asked for.
+    The chance of each setting, which is needed as well, is not asked for.
     """
     if not installed(referee):
         return missing(referee)
-    network = plain(ahead.asked.network.network)
     settings = settings_of(calls)
     budget_s = BUDGET_s[referee]
     print(f"  asking {referee}, {budget_s:.0f} s at most", file=sys.stderr, flush=True)
-    question = Settings(network, settings, threads()[0])
+    question = Settings(plain(network), settings, threads()[0])
     events = told_by(referee, question, budget_s, WORKER)
     reply = judged(referee, events, settings, calls)
     if referee != "pyagrum" or reply.seconds is not None:

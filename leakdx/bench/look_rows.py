@@ -66,9 +66,9 @@ class Refreshing:
     @cached_property
     def calls(self) -> list[Call]:
         """What the refresh of variant 0 asks of the network, and the answers."""
-        ahead, heard = listening(self.variants[0].ahead)
-        refreshed(replace(self.weigher, ahead=ahead))
-        return heard
+        tree = listening(self.variants[0].ahead.tree)
+        refreshed(replace(self.weigher, ahead=replace(self.variants[0].ahead, tree=tree)))
+        return tree.heard
 
     @property
     def size(self) -> str:
@@ -115,7 +115,8 @@ def refresh(bench: Bench) -> Row:
 
 
 def _ask(referee: str, ready: Refreshing) -> Reply:
-    return ask_looks(referee, ready.variants[0].ahead, ready.calls)
+    network = ready.weigher.ahead.asked.network.network
+    return ask_looks(referee, network, ready.calls)
 
 
 @row("ahead")

@@ -5,7 +5,10 @@
 Jobs are made up from the network itself: which seal points leak, how far the fluid got, what a
 look would show.  So the race says how well looks are chosen by one who knows the chances, not
 whether the chances are right.  Each job begins with one wet place that can be seen; it ends
-when a look shows a seal point itself wet, or when the time is up.
+when a look shows a seal point itself wet, when no look is left, or when the time is up.
+
+"knows already" is no rule but the bound: one who is told which seal points leak and has only to
+lay the nearest of them bare.
 """
 
 from __future__ import annotations
@@ -34,7 +37,7 @@ from leakdx.priors.read import shipped_priors
 
 BUDGET_MIN = 240.0
 MOST_LOOKS = 30
-RULES = ("leakdx", "highest wet point", "most common", "cheapest look")
+RULES = ("leakdx", "highest wet point", "most common", "cheapest look", "knows already")
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +89,8 @@ class Bench:
         return Bench(
             machine,
             weigher,
-            tuple(weigher.open[k] for k in chosen),
+            # Each look finds the machine in the state it asks for, for every rule.
+            tuple(look_at(machine, weigher.open[k].inspection, frozenset()) for k in chosen),
             tuple(weigher.ahead.reads[k] for k in chosen),
         )
 
@@ -274,8 +278,22 @@ def by_minutes(run: Run) -> int | None:
     return min(options)[1] if options else None
 
 
+def by_knowing(run: Run) -> int | None:
+    """The look that takes the fewest minutes to a seal point that truly leaks."""
+    bench = run.bench
+    seals = dict(zip(bench.weigher.ids, bench.weigher.ahead.seals, strict=True))
+    options = [
+        (look_at(bench.machine, bench.looks[k].inspection, run.off).minutes, k)
+        for k in range(len(bench.looks))
+        if k not in run.done
+        for t in bench.reads[k].things
+        if t in seals and LEAKING[run.truth.states[seals[t]]]
+    ]
+    return min(options)[1] if options else None
+
+
 CHOOSERS: dict[str, Chooser] = dict(
-    zip(RULES, (by_leakdx, by_height, by_habit, by_minutes), strict=True)
+    zip(RULES, (by_leakdx, by_height, by_habit, by_minutes, by_knowing), strict=True)
 )
 
 
@@ -292,7 +310,8 @@ def raced(bench: Bench, truth: Truth, rule: str) -> Finish:
         if seen is not None and (rule != RULES[0] or believed(run, seals[seen])):
             leaks = bool(LEAKING[truth.states[seals[seen]]])
             return Finish(min(run.minutes, BUDGET_MIN), len(run.done), leaks)
-    return Finish(BUDGET_MIN, len(run.done), False)
+    # Whoever gives up has spent what was looked, not the whole day.
+    return Finish(min(run.minutes, BUDGET_MIN), len(run.done), False)
 
 
 def believed(run: Run, seal: str) -> bool:
@@ -318,12 +337,13 @@ def _share(args: tuple[str, int, int, tuple[str, ...]]) -> list[dict[str, Finish
 
 
 def summary(finishes: Sequence[Finish]) -> dict[str, float]:
-    """Mean and median minutes, hit rate, mean number of looks."""
+    """Mean and median minutes, hit rate, minutes for each leak found, mean number of looks."""
     minutes = np.array([f.minutes for f in finishes])
     return {
         "minutes_mean": float(minutes.mean()),
         "minutes_median": float(np.median(minutes)),
         "hit_rate": float(np.mean([f.found for f in finishes])),
+        "minutes_a_find": float(minutes.sum() / max(sum(f.found for f in finishes), 1)),
         "looks": float(np.mean([f.looks for f in finishes])),
     }
 

@@ -8,6 +8,7 @@ import textwrap
 
 from leakdx.advice.lookahead import FIRSTS, sentence_of
 from leakdx.advice.next_look import NextLook, spoken
+from leakdx.advice.proposal import Proposal
 from leakdx.commands.output import print_json, steps
 
 SHOWN = 8
@@ -53,8 +54,11 @@ def text_of(found: NextLook, columns: int) -> str:
             taken = ", ".join(s.replace("_", " ") for s in best.steps)
             lines += textwrap.wrap(f"First: {taken}.", width, subsequent_indent="  ")
         if best.state:
-            state = ", ".join(s.replace("_", " ") for s in best.state)
-            lines.append(f"The machine must be: {state}.")
+            lines += textwrap.wrap(state_text(best), width, subsequent_indent="  ")
+        lines += textwrap.wrap(_later_text(found, best), width, subsequent_indent="  ")
+        if best.risks:
+            said = f"Risk: {'; '.join(best.risks)}. Counted at {best.risk:.0f} minutes on average."
+            lines += textwrap.wrap(said, width, subsequent_indent="  ")
         for caution in best.cautions:
             lines += textwrap.wrap(f"! {caution}", width, subsequent_indent="  ")
         lines += ["", "What it could show:"]
@@ -80,6 +84,33 @@ def text_of(found: NextLook, columns: int) -> str:
         lines.append("")
     lines += _plan_lines(found, width)
     return "\n".join(lines)
+
+
+def state_text(best: Proposal) -> str:
+    """The state that a look asks for, and what it takes to bring the machine there."""
+    state = ", ".join(spoken(s) for s in best.state)
+    said = f"The machine must be: {state}."
+    if best.ready >= 0.5:
+        said += f" Of the {best.minutes:.0f} minutes {best.ready:.0f} are for bringing it there"
+        said += "," if best.waits else "."
+    if best.waits:
+        said += " and" if best.ready >= 0.5 else " Unless it is so already,"
+        said += f" it stands about {best.waits / 60:.0f} h for that"
+        said += " unless it is so already." if best.ready >= 0.5 else "."
+    return said
+
+
+def _later_text(found: NextLook, best: Proposal) -> str:
+    """What a look does to others that are worth taking."""
+    by_id = {p.inspection: p for p in found.proposals}
+    lost = [by_id[s].name for s in best.spoils if by_id[s].fall > by_id[s].minutes]
+    dear = [by_id[s].name for s in best.delays]
+    said = []
+    for looks, what in ((lost, "no longer possible as now"), (dear, "dearer")):
+        if looks:
+            more = f" and {len(looks) - 3} more" if len(looks) > 3 else ""
+            said.append(f"After it {what}: {'; '.join(looks[:3])}{more}.")
+    return " ".join(said)
 
 
 def two_ahead_text(found: NextLook, columns: int) -> str:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from leakdx.case.read import LoadedJob
 
 EXAMPLE_JOB = "rear_of_engine_wet"
+CURED_JOB = "rear_of_engine_renewed"
 
 
 def found(where: str) -> Any:
@@ -84,3 +85,76 @@ def add_next(commands: Any, common: argparse.ArgumentParser) -> None:
         "--ahead", action="store_true", help="count the best look after each as well"
     )
     parser.set_defaults(run=_Late("leakdx.commands.next:run"))
+
+
+def add_why(commands: Any, common: argparse.ArgumentParser) -> None:
+    """``leakdx why``."""
+    parser = commands.add_parser(
+        "why",
+        parents=[common],
+        help="say what speaks for and against a ranking, and how firm it is",
+    )
+    parser.add_argument(
+        "job",
+        nargs="?",
+        metavar="JOB",
+        help=f"job file, or id of a job that comes with leakdx (without: {EXAMPLE_JOB})",
+    )
+    parser.add_argument("--seal", metavar="ID", help="seal point to tell of (without: the first)")
+    parser.add_argument(
+        "--draws",
+        type=_draws,
+        default=500,
+        metavar="N",
+        help="times that all numbers are drawn anew (500)",
+    )
+    parser.add_argument(
+        "--picture", metavar="FILE", help="draw the way of the fluid on the machine, as an SVG file"
+    )
+    parser.set_defaults(run=_Late("leakdx.commands.why:run"))
+
+
+def add_sheet(commands: Any, common: argparse.ArgumentParser) -> None:
+    """``leakdx sheet``."""
+    parser = commands.add_parser(
+        "sheet", parents=[common], help="make a strip-down and refit sheet for what to renew"
+    )
+    parser.add_argument(
+        "job",
+        nargs="?",
+        metavar="JOB",
+        help=f"job file, or id of a job that comes with leakdx (without: {EXAMPLE_JOB})",
+    )
+    parser.add_argument(
+        "--renew",
+        nargs="+",
+        action="extend",
+        metavar="SEAL",
+        help="seal points or gaskets to renew (without: those that cost least in the long run)",
+    )
+    parser.add_argument(
+        "--out", metavar="FILE.html", help="write the sheet as an HTML page to print as well"
+    )
+    parser.set_defaults(run=_Late("leakdx.commands.sheet:run"))
+
+
+def add_cure(commands: Any, common: argparse.ArgumentParser) -> None:
+    """``leakdx cure``."""
+    parser = commands.add_parser(
+        "cure", parents=[common], help="say whether a repair has cured it, and how to make sure"
+    )
+    parser.add_argument(
+        "job",
+        nargs="?",
+        metavar="JOB",
+        help=f"job file, or id of a job that comes with leakdx (without: {CURED_JOB})",
+    )
+    parser.set_defaults(run=_Late("leakdx.commands.cure:run"))
+
+
+def _draws(text: str) -> int:
+    """A number of draws that percentiles can be told from."""
+    number = int(text) if text.isdecimal() else 0
+    if not 20 <= number <= 100_000:
+        raise argparse.ArgumentTypeError(f"is a whole number from 20 to 100000, not {text}")
+    return number

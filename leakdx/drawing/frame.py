@@ -80,6 +80,19 @@ def frames_of(
     return _laid(rows, _scale(rows), top)
 
 
+def frames_below(views: Sequence[View], top: float, tallest: float) -> tuple[Frame, ...]:
+    """Views below one another, each as large as fits.
+
+    tallest: the greatest height of one against the width of the sheet.
+    """
+    found: list[Frame] = []
+    for view in views:
+        scale = min(_scale([[view]]), tallest * WIDTH / float(_size(view)[1]))
+        frames, top = _laid([[view]], scale, top)
+        found += frames
+    return tuple(found)
+
+
 def _alone(view: View, top: float) -> tuple[Frame, float]:
     scale = min(_scale([[view]]), TALLEST_ALONE * WIDTH / float(_size(view)[1]))
     frames, end = _laid([[view]], scale, top)

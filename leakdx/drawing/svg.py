@@ -10,7 +10,7 @@ import numpy as np
 from leakdx.drawing.key import INDENT, LINE
 from leakdx.drawing.legend import SIGN_WIDTH
 from leakdx.drawing.scene import Scene
-from leakdx.drawing.seeing import Look
+from leakdx.drawing.seeing import Look, Side
 from leakdx.drawing.shapes import mark_path
 from leakdx.drawing.sheet import (
     LABEL,
@@ -31,7 +31,8 @@ from leakdx.drawing.sheet import (
 from leakdx.drawing.style import FLUIDS, css, dashes
 from leakdx.drawing.text import SIZE, width_of, wrapped
 from leakdx.drawing.words import TITLES, WAYS, across_on, down_on, name_of, percent, stands
-from leakdx.flow.courses import Way
+from leakdx.flow.courses import Way, Wind
+from leakdx.machine.model import Zone
 
 DASHED = ' stroke-dasharray="5 3"'
 NAMESPACE = "http://www.w3.org/2000/svg"
@@ -48,14 +49,14 @@ def svg_of(sheet: Sheet, scene: Scene) -> str:
         f'<title id="ldx-title">{escape(clean(title))}</title>',
         f'<desc id="ldx-desc">{escape(clean(_description(sheet, scene)))}</desc>',
         f"<style>{css()}</style>",
-        f"<defs>{''.join(_patterns())}</defs>",
+        f"<defs>{''.join(patterns())}</defs>",
         f'<rect class="paper" width="{wide:g}" height="{tall:.0f}"/>',
         *_head(sheet, scene),
         *_legend(sheet, scene),
     ]
     for panel in sheet.panels:
         parts += _panel(panel, scene)
-    parts += [_text(h.text, h.at, 16, weight=700) for h in sheet.headings]
+    parts += [text_at(h.text, h.at, 16, weight=700) for h in sheet.headings]
     for entry in sheet.entries:
         parts += _entry(entry)
     return "\n".join([*parts, "</svg>\n"])
@@ -75,9 +76,10 @@ def _description(sheet: Sheet, scene: Scene) -> str:
     return " ".join(said)
 
 
-def _text(
+def text_at(
     text: str, at: Point, size: float, *, css_class: str = "", anchor: str = "", weight: int = 400
 ) -> str:
+    """One line of text."""
     more = f' class="{css_class}"' if css_class else ""
     more += f' text-anchor="{anchor}"' if anchor else ""
     more += f' font-weight="{weight}"' if weight != 400 else ""
@@ -86,11 +88,11 @@ def _text(
 
 
 def _head(sheet: Sheet, scene: Scene) -> Iterator[str]:
-    yield _text(_cut(scene.machine.name, 20), (MARGIN, 32), 20, weight=700)
+    yield text_at(_cut(scene.machine.name, 20), (MARGIN, 32), 20, weight=700)
     said = stands(scene.wind)
     if scene.followed is not None:
         said += f" Only where a leak of '{name_of(scene.followed.seal)}' goes."
-    yield _text(_cut(said, 14), (MARGIN, 54), 14, css_class="quiet")
+    yield text_at(_cut(said, 14), (MARGIN, 54), 14, css_class="quiet")
 
 
 def _cut(text: str, size: float) -> str:
@@ -103,8 +105,8 @@ def _legend(sheet: Sheet, scene: Scene) -> Iterator[str]:
     for item in sheet.legend:
         yield from _sample(item)
         x, y = item.at
-        yield _text(item.text, (x + SIGN_WIDTH[item.sign] + 8, y + 4.5), SIZE)
-    yield from _scale_bar(sheet)
+        yield text_at(item.text, (x + SIGN_WIDTH[item.sign] + 8, y + 4.5), SIZE)
+    yield from scale_bar(sheet.scale)
 
 
 def _sample(item: Item) -> Iterator[str]:
@@ -121,9 +123,9 @@ def _sample(item: Item) -> Iterator[str]:
             middle = x + wide / 2
             yield from _arrow(Arrow(0, None, Way.DRIP, 0.3, ((middle, y - 10), (middle, y + 9))))
         case Sign.FLUID:
-            yield from _mark_at((x + wide / 2, y), int(item.which), "", seen=True)
+            yield from mark_at((x + wide / 2, y), int(item.which), "", seen=True)
         case Sign.UNSEEN:
-            yield from _mark_at((x + wide / 2, y), 0, "7", seen=False)
+            yield from mark_at((x + wide / 2, y), 0, "7", seen=False)
         case Sign.HIDDEN | Sign.SHADE:
             corners = f"{x:.1f},{y - 8:.1f} {x + wide:.1f},{y - 8:.1f} "
             corners += f"{x + wide:.1f},{y + 8:.1f} {x:.1f},{y + 8:.1f}"
@@ -138,17 +140,20 @@ def _filled(pattern: str, corners: str) -> str:
     return f'<polygon fill="url(#ldx-{pattern})" opacity="0.5" points="{corners}"/>'
 
 
-def _scale_bar(sheet: Sheet) -> Iterator[str]:
-    size = next(s for s in (500, 200, 100, 50, 20, 10, 5, 2, 1) if s * sheet.scale < 150 or s == 1)
-    long = size * sheet.scale
+def scale_bar(scale: float, top: float = 0.0) -> Iterator[str]:
+    """A length in mm at the right, below ``top``; ``scale`` is units of the sheet a mm."""
+    size = next(s for s in (500, 200, 100, 50, 20, 10, 5, 2, 1) if s * scale < 150 or s == 1)
+    long = size * scale
     right = WIDTH - MARGIN
     yield (
-        f'<path class="line" stroke-width="2" d="M{right - long:.1f} 50v8m0-4h{long:.1f}m0-4v8"/>'
+        f'<path class="line" stroke-width="2" d="M{right - long:.1f} {top + 50:g}'
+        f'v8m0-4h{long:.1f}m0-4v8"/>'
     )
-    yield _text(f"{size} mm", (right - long / 2, 44), SIZE, anchor="middle")
+    yield text_at(f"{size} mm", (right - long / 2, top + 44), SIZE, anchor="middle")
 
 
-def _patterns() -> Iterator[str]:
+def patterns() -> Iterator[str]:
+    """The hatchings."""
     for name, gap, angle in (
         ("off", 7, 45),
         ("h1", 12, -45),
@@ -166,10 +171,10 @@ def _patterns() -> Iterator[str]:
 def _panel(panel: Panel, scene: Scene) -> Iterator[str]:
     x, y = panel.at
     yield f'<g data-view="{panel.side}">'
-    yield _text(TITLES[panel.side], (x + 4, y + 16), 16, weight=700)
-    yield from _compass(panel, scene)
+    yield text_at(TITLES[panel.side], (x + 4, y + 16), 16, weight=700)
+    yield from compass(panel.side, panel.at, scene.wind)
     for patch in panel.patches:
-        yield from _patch(patch, scene)
+        yield from patch_of(patch, scene.machine.zones[patch.zone])
     for arrow in reversed(panel.arrows):
         yield from _arrow_with_title(arrow, scene)
     for mark in panel.marks:
@@ -181,30 +186,31 @@ def _panel(panel: Panel, scene: Scene) -> Iterator[str]:
     yield "</g>"
 
 
-def _compass(panel: Panel, scene: Scene) -> Iterator[str]:
-    x, y = panel.at[0] + 4, panel.at[1] + 34
-    name, way = across_on(panel.side)
+def compass(side: Side, at: Point, wind: Wind) -> Iterator[str]:
+    """Below a view's title: what lies to its side, and where down is; ``at`` is its corner."""
+    x, y = at[0] + 4, at[1] + 34
+    name, way = across_on(side)
     ends = ((x, y), (x + 26, y)) if way > 0 else ((x + 26, y), (x, y))
     yield from _plain_arrow(*ends)
-    yield _text(name, (x + 32, y + 4.5), SIZE)
+    yield text_at(name, (x + 32, y + 4.5), SIZE)
     x += 32 + width_of(name, SIZE) + 22
-    down = down_on(panel.side, scene.wind.attitude)
+    down = down_on(side, wind.attitude)
     if isinstance(down, str):
-        yield _text(down, (x, y + 4.5), SIZE)
+        yield text_at(down, (x, y + 4.5), SIZE)
         return
     middle = np.array([x + 9, y])
     step = 10 * np.array([down[0], -down[1]])
     yield from _plain_arrow(tuple(middle - step), tuple(middle + step))
-    yield _text("down", (x + 24, y + 4.5), SIZE)
+    yield text_at("down", (x + 24, y + 4.5), SIZE)
 
 
 def _plain_arrow(start: Point, stop: Point) -> Iterator[str]:
     yield _shaft(start, stop, 1.6, "line", None)
-    yield f'<path class="tip" d="{_tip(start, stop, 1.6)}"/>'
+    yield f'<path class="tip" d="{tip_of(start, stop, 1.6)}"/>'
 
 
-def _patch(patch: Patch, scene: Scene) -> Iterator[str]:
-    zone = scene.machine.zones[patch.zone]
+def patch_of(patch: Patch, zone: Zone) -> Iterator[str]:
+    """What is seen of a zone, with its name for whoever points at it."""
     name = f"{patch.zone + 1}: {name_of(zone)}"
     points = " ".join(f"{x:.1f},{y:.1f}" for x, y in patch.outline)
     ghost = patch.look is Look.GHOST
@@ -232,7 +238,7 @@ def _arrow_with_title(arrow: Arrow, scene: Scene) -> Iterator[str]:
     if arrow.faint and arrow.target is not None:
         x, y = arrow.past
         number = str(arrow.target + 1)
-        yield _text(number, (x, y + 3.8), 10.5, css_class="quiet", anchor="middle")
+        yield text_at(number, (x, y + 3.8), 10.5, css_class="quiet", anchor="middle")
     yield "</g>"
 
 
@@ -245,7 +251,7 @@ def _arrow(arrow: Arrow) -> Iterator[str]:
         yield _shaft(start, stop, 1.6, "core", None)
     else:
         yield _shaft(start, stop, w, str(arrow.way), dashes(arrow.way, w))
-    yield f'<path class="{arrow.way}-tip" d="{_tip(start, stop, w)}"/>'
+    yield f'<path class="{arrow.way}-tip" d="{tip_of(start, stop, w)}"/>'
     if arrow.target is None:
         yield f'<path class="{arrow.way}" stroke-width="1.6" d="{_ground(start, stop)}"/>'
 
@@ -275,7 +281,8 @@ def _shaft(start: Point, stop: Point, width: float, kind: str, dash: str | None)
     )
 
 
-def _tip(start: Point, stop: Point, width: float) -> str:
+def tip_of(start: Point, stop: Point, width: float) -> str:
+    """The head of an arrow."""
     a, b = np.array(start), np.array(stop)
     way = (b - a) / (float(np.linalg.norm(b - a)) or 1.0)
     side = np.array([-way[1], way[0]])
@@ -289,7 +296,7 @@ def _mark(mark: Mark, scene: Scene) -> Iterator[str]:
     fluid = next(f for f in scene.machine.fluids if f.id == seal.fluid)
     said = f"Seal point {mark.seal + 1}: {name_of(seal)} ({name_of(fluid)})"
     yield f"<g data-seal={quoteattr(seal.id)}><title>{escape(clean(said))}</title>"
-    yield from _mark_at(mark.at, mark.shape, str(mark.seal + 1), seen=mark.seen)
+    yield from mark_at(mark.at, mark.shape, str(mark.seal + 1), seen=mark.seen)
     yield "</g>"
 
 
@@ -301,9 +308,8 @@ def _tie(mark: Mark) -> Iterator[str]:
         yield f'<circle class="tip" cx="{x:.1f}" cy="{y:.1f}" r="1.8"/>'
 
 
-def _mark_at(
-    at: Point, shape: int, number: str, *, seen: bool, size: float = MARK
-) -> Iterator[str]:
+def mark_at(at: Point, shape: int, number: str, *, seen: bool, size: float = MARK) -> Iterator[str]:
+    """The mark of a seal point, in the shape of its fluid."""
     colour = shape % len(FLUIDS)
     kind = f"f{colour}" if seen else f"u{colour}"
     yield f'<path class="{kind}" stroke-width="1.2" d="{mark_path(shape, at, size)}"/>'
@@ -311,7 +317,7 @@ def _mark_at(
         text = "number" if seen else f"un{colour}"
         letters = size * (1.24 if len(number) < 3 else 1.0)
         place = (at[0], at[1] + 0.36 * letters)
-        yield _text(number, place, letters, css_class=text, anchor="middle", weight=700)
+        yield text_at(number, place, letters, css_class=text, anchor="middle", weight=700)
 
 
 def _label(label: Label) -> Iterator[str]:
@@ -337,10 +343,10 @@ def _entry(entry: Entry) -> Iterator[str]:
     x, y = entry.at
     number = "" if entry.number is None else str(entry.number)
     if entry.mark is None:
-        yield _text(number, (x + INDENT - 10, y + 12), SIZE, anchor="end", weight=700)
+        yield text_at(number, (x + INDENT - 10, y + 12), SIZE, anchor="end", weight=700)
     else:
         place = (x + MARK + 4, y + 8)
-        yield from _mark_at(place, entry.mark, number, seen=True, size=0.86 * MARK)
+        yield from mark_at(place, entry.mark, number, seen=True, size=0.86 * MARK)
     weight = 400 if number else 700
     for n, line in enumerate(entry.lines):
-        yield _text(line, (x + INDENT, y + 12 + n * LINE), SIZE, weight=weight)
+        yield text_at(line, (x + INDENT, y + 12 + n * LINE), SIZE, weight=weight)

@@ -22,9 +22,11 @@ from leakdx.case.model import Job
 from leakdx.files.places import shipped_ids
 from leakdx.kit.read import load_shipped
 from leakdx.machine.model import AccessStep, Fluid, FluidKind, Inspection, Machine, SealPoint
+from leakdx.priors.read import shipped_priors
 from tests.flow.boxes import OIL, machine, patch
 
 NOTHING: frozenset[str] = frozenset()
+PRIORS = shipped_priors()
 CARRIER = load_shipped("forestry_carrier_five")
 WATER = Fluid(id="water", kind=FluidKind.WATER)
 ZONES = ("upper", "lower", "far")
@@ -143,7 +145,7 @@ def test_minutes_by_hand_on_the_forestry_carrier() -> None:
 
 def test_what_is_off_need_not_come_off_again() -> None:
     first = job(read("head_rear", "mirror_head_rear"))
-    seen = looks_of(CARRIER, first)
+    seen = looks_of(CARRIER, first, PRIORS)
     assert seen.off == {"park_and_chock", "tilt_cab"}
     top = next(k for k in seen.open if k.inspection.id == "look_head_cover_top")
     assert top.steps == ("remove_acoustic_cover",)
@@ -217,7 +219,7 @@ def test_what_was_not_looked_at_took_nothing_off() -> None:
 
 
 def closed(made: Machine, *timeline: dict[str, Any]) -> dict[str, str]:
-    found = looks_of(made, job(*timeline))
+    found = looks_of(made, job(*timeline), PRIORS)
     assert {k.inspection.id for k in found.open} | set(found.closed) == {
         i.id for i in made.inspections
     }
@@ -328,7 +330,7 @@ def test_a_wash_and_run_goes_through_states_one_after_another() -> None:
 def test_every_shipped_look_can_be_made(name: str) -> None:
     """No file asks for a state that cannot be, which would close a look for good."""
     made = load_shipped(name)
-    found = looks_of(made, job())
+    found = looks_of(made, job(), PRIORS)
     assert found.closed == {}
     assert found.off == NOTHING
     for look in found.open:
@@ -356,6 +358,66 @@ def test_cautions_come_once_and_the_makers_procedure_last() -> None:
     assert gated.cautions == ("Hot.", "Fuel ignites.", "Sharp.", FIRST_OF_ALL)
     bare = inspection("bare", "upper")
     assert look_at(bench(bare), bare, NOTHING).cautions == (FIRST_OF_ALL,)
+
+
+def test_the_cautions_of_its_kind_come_with_a_look_that_forgot_them() -> None:
+    made = bench()
+    bare = look_at(made, inspection("look", "upper"), NOTHING).cautions
+    assert bare == (FIRST_OF_ALL,)
+    for more, words in (
+        ({"state": ["hot_idle"]}, ("hot parts", "belts and fans", "fumes")),
+        ({"state": ["running"]}, ("belts and fans", "fumes")),
+        ({"state": ["driven"]}, ("hot parts", "drive")),
+        ({"state": ["lifted"]}, ("rated stands",)),
+        ({"state": ["battery_off"]}, ("negative off first",)),
+        ({"state": ["drained"]}, ("drained",)),
+        ({"state": ["washed"]}, ("vapour ignites", "eye protection")),
+        ({"method": "powder"}, ("vapour ignites", "breathe")),
+        ({"method": "wash_and_run"}, ("vapour ignites", "eye protection")),
+        ({"method": "case_pressure"}, ("low air pressure", "as the maker states")),
+        ({"method": "soapy_water"}, ("low air pressure", "eye protection")),
+        ({"method": "pressure_test"}, ("than the maker states", "eye protection")),
+        ({"method": "dye_lamp"}, ("ultraviolet",)),
+    ):
+        found = look_at(made, inspection("look", "upper", **more), NOTHING).cautions
+        assert found[-1] == FIRST_OF_ALL
+        assert len(set(found)) == len(found)
+        for said in words:
+            assert said in " ".join(found).lower(), (more, said)
+        # And nothing that belongs to another kind.
+        if "rated stands" not in words:
+            assert "rated stands" not in " ".join(found)
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("petrol", ("slowly under a rag", "eye protection", "flame")),
+        ("diesel_fuel", ("slowly under a rag", "through skin")),
+        ("hydraulic_oil", ("through skin",)),
+        ("brake_fluid", ("through skin",)),
+    ],
+)
+def test_cautions_of_the_fluid_at_the_place(kind: str, words: tuple[str, ...]) -> None:
+    oil = Fluid(id="oil", kind=FluidKind(kind))
+    made = bench(inspection("look", "upper")).model_copy(update={"fluids": (oil, WATER)})
+    found = " ".join(look_at(made, made.inspections[0], NOTHING).cautions)
+    assert all(said in found for said in words)
+    # Water comes out of no joint of the far plate, nor does the fuel where nothing leaks it.
+    dry = made.model_copy(update={"seal_points": made.seal_points[:2]})
+    away = inspection("away", "far")
+    assert look_at(dry, away, NOTHING).cautions == (FIRST_OF_ALL,)
+
+
+def test_what_the_file_says_itself_is_not_said_again() -> None:
+    own = "Support the vehicle on rated stands on hard ground; never work under a jack."
+    look = inspection("look", "upper", state=["lifted"], cautions=[own])
+    assert look_at(bench(look), look, NOTHING).cautions == (own, FIRST_OF_ALL)
+    # Words about something else do not stand for it.
+    other = "Never open a hot cooling system."
+    hot = inspection("hot", "upper", state=["driven"], cautions=[other, "Solvent: gloves."])
+    found = look_at(bench(hot), hot, NOTHING).cautions
+    assert any(c.startswith("Hot parts") for c in found)
 
 
 # What spoils what.

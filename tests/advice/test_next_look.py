@@ -20,7 +20,7 @@ from leakdx.advice.weighing import Plans, view_of
 from leakdx.belief.evidence import Evidence
 from leakdx.case.read import LoadedJob, job_from, load_job, load_shipped_job
 from leakdx.kit.read import load_machine, load_shipped
-from leakdx.machine.model import Machine
+from leakdx.machine.model import Machine, MachineState, Method
 from leakdx.network.setting import seal_name
 from leakdx.priors.read import shipped_priors
 
@@ -186,7 +186,55 @@ def test_a_look_is_charged_with_what_it_spoils() -> None:
     assert spoiling
     for p in found:
         loss = max((alone[s] for s in p.spoils), default=0.0)
-        assert p.gain == pytest.approx(alone[p.inspection] - max(loss, 0.0))
+        charged = alone[p.inspection] - p.gain
+        # What it makes dearer may cost more than what it spoils, never more than is to be had.
+        assert charged >= max(loss, 0.0) - 1e-9
+        assert charged <= max(0.0, loss, *(g for i, g in alone.items() if i != p.inspection)) + 1e-9
+        if charged > max(loss, 0.0) + 5:
+            assert p.delays
+
+
+def test_a_look_is_charged_with_what_it_makes_dearer() -> None:
+    # A drive of 25 minutes between, and the machine is no longer cold: the look that wants it
+    # cold is dearer by the share of a night that is lost, by hand 600 x 0.05 = 30 minutes, as
+    # far as that look is worth it.
+    quick = {"minutes": 0.5, "access": ()}
+    looks = [i for i in STAND.inspections if i.reads.seal_points or i.reads.zones][:2]
+    cold, hot = (
+        i.model_copy(update=quick | {"method": Method.EYES, "destroys": ()}) for i in looks
+    )
+    cold = cold.model_copy(update={"state": (MachineState.COLD,)})
+    hot = hot.model_copy(update={"state": (MachineState.HOT_IDLE,)})
+    machine = STAND.model_copy(update={"inspections": (cold, hot)})
+    costs = {"currency": "EUR", "labour_per_hour": 60, "comeback": 3000}
+    night = {"run_minutes": 700, "use": "parked"}
+    loaded = job_on(machine, {"zone": STAND.zones[0].id, "state": "film"}, night, costs=costs)
+    weigher = Weigher.of(loaded, PRIORS)
+    alone = {w.look.inspection.id: w for w in weigher.weighed(view_of(weigher.ahead))}
+    found = {p.inspection: p for p in next_of(weigher, solve(loaded, PRIORS)).proposals}
+    assert alone[cold.id].gain > 30
+    assert (found[cold.id].ready, found[hot.id].ready) == (0, 12)
+    assert found[hot.id].delays == (cold.id,)
+    assert found[hot.id].gain == pytest.approx(alone[hot.id].gain - 30)
+    # The other way round nothing is lost: warming it up is no dearer from cold.
+    assert found[cold.id].delays == ()
+    assert found[cold.id].gain == pytest.approx(alone[cold.id].gain)
+
+
+def test_risk_and_readiness_are_taken_off_the_gain() -> None:
+    loaded = load_shipped_job("rear_of_engine_wet")
+    weigher = Weigher.of(loaded, PRIORS)
+    weighed = weigher.weighed(view_of(weigher.ahead))
+    refit = PRIORS["costs.refit_share"]
+    minutes = {s.id: s.minutes for s in loaded.machine.access_steps}
+    risky = 0
+    for w in weighed:
+        steps = sum(minutes[s] * (1 + refit) for s in w.look.steps)
+        assert w.price == pytest.approx(w.look.inspection.minutes + steps + w.look.ready)
+        assert w.gain == pytest.approx(w.fall - w.price - w.risk)
+        risky += w.risk > 0
+        assert (w.risk > 0) == bool(w.look.harms)
+    assert 0 < risky < len(weighed)
 
 
 def test_what_a_look_takes_off_is_not_paid_for_again() -> None:

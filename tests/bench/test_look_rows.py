@@ -126,7 +126,7 @@ def test_all_at_once_beyond_it_is_asked_one_at_a_time(
         return [{"event": "failed", "at": 1.0, "why": "memory"}, {"event": "ended", "at": 1.0}]
 
     monkeypatch.setattr(look_asking, "told_by", too_little)
-    reply = ask_looks("pyagrum", ready.weigher.ahead, ready.calls)
+    reply = ask_looks("pyagrum", ready.weigher.ahead.asked.network.network, ready.calls)
     assert reply.seconds is not None
     assert reply.notes[0].startswith("all at once, pyagrum cannot: 6 GB")
     assert "single posteriors" in reply.notes[1]
@@ -134,7 +134,7 @@ def test_all_at_once_beyond_it_is_asked_one_at_a_time(
 
 def test_a_missing_referee_is_said(ready: Refreshing, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(look_asking, "installed", lambda name: False)
-    reply = ask_looks("pgmpy", ready.weigher.ahead, ready.calls)
+    reply = ask_looks("pgmpy", ready.weigher.ahead.asked.network.network, ready.calls)
     assert reply.seconds is None and reply.notes[0].startswith("pgmpy is not installed")
 
 

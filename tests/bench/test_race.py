@@ -68,7 +68,28 @@ def test_steps_are_paid_for_once(bench: Bench) -> None:
 
 def test_a_summary_by_hand() -> None:
     said = summary([Finish(10, 2, True), Finish(30, 4, False)])
-    assert said == {"minutes_mean": 20, "minutes_median": 20, "hit_rate": 0.5, "looks": 3}
+    # Forty minutes in all for the one leak that was found.
+    assert said == {
+        "minutes_mean": 20,
+        "minutes_median": 20,
+        "hit_rate": 0.5,
+        "minutes_a_find": 40,
+        "looks": 3,
+    }
+
+
+def test_who_knows_the_leak_is_not_slower_than_who_does_not(bench: Bench) -> None:
+    """The bound is one: of jobs that both find, knowing never takes longer in all."""
+    rng = np.random.default_rng(4)
+    rules = ("highest wet point", "cheapest look", "knows already")
+    ends = [
+        {r: raced(bench, truth, r) for r in rules}
+        for truth in (made_up(bench, rng) for _ in range(12))
+    ]
+    both = [e for e in ends if all(f.found for f in e.values())]
+    assert both
+    for end in both:
+        assert end["knows already"].minutes <= min(end[r].minutes for r in rules)
 
 
 def test_the_command_prints_one_document(capsys: pytest.CaptureFixture[str]) -> None:

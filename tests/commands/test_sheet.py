@@ -1,0 +1,87 @@
+"""``leakdx sheet``: what is printed and written, and what is told of wrong names and files."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from leakdx import cli
+
+JOB = "rear_of_engine_wet"
+
+
+@pytest.fixture(autouse=True)
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_a_sheet_is_printed_and_written(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    chosen = ["--renew", "head_cover_gasket", "vacuum_pump_o_ring"]
+    assert cli.main(["sheet", JOB, *chosen, "--out", "sheet.html"]) == 0
+    said = capsys.readouterr().out
+    assert "The maker's procedure and local rules come first" in said
+    assert "- {renew: vacuum_pump_o_ring, checks: [mirror, wiped, torque]}" in said
+    assert "The sheet to print is in sheet.html." in said
+    page = (here / "sheet.html").read_text(encoding="utf-8")
+    assert page.startswith("<!DOCTYPE html>")
+    assert "Vacuum pump flange ring" in page
+
+
+def test_json_follows_its_schema(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["schema", "sheet"]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    assert cli.main(["sheet", JOB, "--renew", "drain_plug", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    jsonschema.Draft202012Validator(schema).validate(found)
+    assert [c["seal_point"] for c in found["renew"]] == ["drain_plug"]
+    assert found["file"] is None
+    assert list(here.iterdir()) == []
+
+
+def test_every_wrong_name_is_told_at_once_and_nothing_written(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ["--renew", "drain_plgu", "drain_plug", "nonsense", "--renew", JOB]
+    assert cli.main(["sheet", *asked, "--out", "job.yaml"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    lines = err.splitlines()
+    assert len(lines) == 4
+    assert lines[0] == (
+        "--renew  names the seal point 'drain_plgu', which the machine 'forestry_carrier_five' "
+        "lacks. Did you mean 'drain_plug'?"
+    )
+    assert "'nonsense'" in lines[1]
+    assert lines[2].endswith("Name the job before --renew.")
+    assert lines[3].startswith("--out  names 'job.yaml'")
+    assert list(here.iterdir()) == []
+
+
+def test_faults_as_json_follow_their_schema(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["schema", "faults"]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    assert cli.main(["sheet", JOB, "--json", "--renew", "nonsense"]) == 2
+    found = json.loads(capsys.readouterr().out)
+    jsonschema.Draft202012Validator(schema).validate(found)
+    assert [f["path"] for f in found["faults"]] == ["--renew"]
+
+
+def test_a_file_that_cannot_be_written_is_told(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["sheet", JOB, "--renew", "drain_plug", "--out", "none/sheet.html"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("none/sheet.html  --out  cannot be written")
+    assert list(here.iterdir()) == []
+
+
+def test_an_empty_plan_is_a_clear_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["sheet", "front_drip_after_refit"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Nothing is to be renewed" in said
+    assert "with --renew" in said
