@@ -25,6 +25,8 @@ from leakdx.advice.weighing import View, Weighed, view_of, weigh
 from leakdx.advice.words import percent
 from leakdx.belief.evidence import Evidence, ImpossibleEvidence
 from leakdx.case.read import LoadedJob
+from leakdx.files.faults import Fault, FaultyInput
+from leakdx.files.words import choose
 from leakdx.machine.model import Machine
 from leakdx.network.setting import seal_name
 from leakdx.priors.model import Priors
@@ -32,11 +34,13 @@ from leakdx.priors.read import shipped_priors
 
 # Surer than this there is nothing left to find out.
 DECIDED = 0.98
+# Ids of two seal points.
+Pair = tuple[str, str]
 
 
 @dataclass(frozen=True)
 class Telling:
-    """The look that tells the two likeliest apart best, and what it would say, decibans."""
+    """The look that tells two seal points apart best, and what it would say, decibans."""
 
     first: str
     second: str
@@ -146,18 +150,49 @@ class Weigher:
         return Prospect(self.ahead, self.open, self.labour, self.ids)
 
 
-def next_look(loaded: LoadedJob, priors: Priors | None = None) -> NextLook:
+def next_look(
+    loaded: LoadedJob, priors: Priors | None = None, pair: Pair | None = None
+) -> NextLook:
     """What to look at next in a job, or what to renew where no look is worth its minutes.
 
+    pair: two seal points to be told apart (without: the two likeliest).
+
     Raises ContradictoryReadings where the readings cannot hold together, TooLarge for a
-    machine too large to work out exactly.
+    machine too large to work out exactly, FaultyInput for a pair that is none of its machine.
     """
     numbers = priors or shipped_priors()
-    return next_of(Weigher.of(loaded, numbers), solve(loaded, numbers))
+    check_pair(loaded.machine, pair)
+    return next_of(Weigher.of(loaded, numbers), solve(loaded, numbers), pair=pair)
+
+
+def check_pair(machine: Machine, pair: Pair | None) -> None:
+    """Raises FaultyInput unless it is two seal points of the machine, or None."""
+    if pair is None:
+        return
+    ids = [s.id for s in machine.seal_points]
+    unknown = dict.fromkeys(s for s in pair if s not in ids)
+    faults = [
+        Fault(
+            "",
+            None,
+            "--between",
+            f"there is no seal point {seal} on machine {machine.id}",
+            choose(seal, ids, what="seal point"),
+        )
+        for seal in unknown
+    ]
+    if pair[0] == pair[1]:
+        problem = f"{pair[0]} cannot be told apart from itself"
+        faults.append(Fault("", None, "--between", problem, "Name two seal points."))
+    if faults:
+        raise FaultyInput(faults)
 
 
 def next_of(
-    weigher: Weigher, solved: Solved, further: Callable[[], None] | None = None
+    weigher: Weigher,
+    solved: Solved,
+    further: Callable[[], None] | None = None,
+    pair: Pair | None = None,
 ) -> NextLook:
     """The same for a job that has been solved and made ready.
 
@@ -166,9 +201,7 @@ def next_of(
     machine, job = weigher.loaded.machine, weigher.loaded.job
     view = view_of(weigher.ahead)
     weighed = weigher.weighed(view)
-    proposals = tuple(
-        sorted(_proposals(weigher, view, weighed), key=lambda p: (-p.gain, -p.bits_per_minute))
-    )
+    proposals = tuple(sorted(_proposals(weigher, view, weighed), key=_worth))
     leaks = _leaks(solved, weigher.ids)
     renewal = best_renewal(weigher.labour, leaks)
     plan = Plan(renewal.seals, renewal.minutes, money(renewal.minutes, job), _dry(solved, renewal))
@@ -179,13 +212,19 @@ def next_of(
         sentence=_sentence(machine, proposals, plan, stop, leaks),
         stop=stop,
         proposals=proposals,
-        telling=_telling(weigher, leaks),
+        telling=_telling(weigher, _two(weigher, leaks, pair)),
         plan=plan,
         closed=_closed(weigher),
         detail=weigher.ahead.detail,
         left_out=weigher.ahead.left_out,
         two_ahead=two_ahead(weigher.prospect, view, weighed, further) if further else (),
     )
+
+
+def _worth(proposal: Proposal) -> tuple[float, float, str]:
+    """The most gain first.  Rounded, so that the last digit decides nothing."""
+    gain, bits = round(proposal.gain, 6), round(proposal.bits_per_minute, 9)
+    return -gain, -bits, proposal.inspection
 
 
 def _leaks(solved: Solved, ids: Sequence[str]) -> dict[str, float]:
@@ -265,11 +304,19 @@ def _stop(proposals: Sequence[Proposal], leaks: dict[str, float]) -> str | None:
     return None
 
 
-def _telling(weigher: Weigher, leaks: dict[str, float]) -> Telling | None:
+def _two(weigher: Weigher, leaks: dict[str, float], pair: Pair | None) -> list[int]:
+    """Places of the two seal points to be told apart: those asked for, or the likeliest."""
     ids = weigher.ids
-    if len(ids) < 2:
+    if pair is not None:
+        return [ids.index(seal) for seal in pair]
+    return sorted(range(len(ids)), key=lambda k: (-leaks[ids[k]], k))[:2]
+
+
+def _telling(weigher: Weigher, two: Sequence[int]) -> Telling | None:
+    ids = weigher.ids
+    if len(two) < 2:
         return None
-    first, second = sorted(range(len(ids)), key=lambda k: (-leaks[ids[k]], k))[:2]
+    first, second = two
     try:
         every: list[Separation] = separations(weigher.ahead, weigher.open, first, second)
     except ImpossibleEvidence:

@@ -19,10 +19,12 @@ def run(args: argparse.Namespace) -> int:
     from leakdx.commands.parsers import chosen_job
 
     loaded = chosen_job(args.job)
-    from leakdx.advice.next_look import Weigher, next_of
+    from leakdx.advice.next_look import Weigher, check_pair, next_of
     from leakdx.advice.solving import solve
     from leakdx.priors.read import shipped_priors
 
+    pair = tuple(args.between) if args.between else None
+    check_pair(loaded.machine, pair)
     names = ["following the fluid", "making ready for each look", "weighing them"]
     if args.ahead:
         names += [f"looking two looks ahead, {k + 1} of {FIRSTS}" for k in range(FIRSTS)]
@@ -33,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
         step()
         weigher = Weigher.of(loaded, priors)
         step()
-        found = next_of(weigher, solved, step if args.ahead else None)
+        found = next_of(weigher, solved, step if args.ahead else None, pair)
     if args.json:
         print_json(found.to_json_dict())
     else:

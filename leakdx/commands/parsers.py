@@ -84,6 +84,12 @@ def add_next(commands: Any, common: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--ahead", action="store_true", help="count the best look after each as well"
     )
+    parser.add_argument(
+        "--between",
+        nargs=2,
+        metavar=("SEAL", "SEAL"),
+        help="two seal points to be told apart (without: the two likeliest)",
+    )
     parser.set_defaults(run=_Late("leakdx.commands.next:run"))
 
 

@@ -15,6 +15,7 @@ from leakdx.advice.ranking import leak_sets, ranked_seals
 from leakdx.advice.solving import Solved, solve
 from leakdx.case.read import LoadedJob
 from leakdx.files.faults import Fault, FaultyInput
+from leakdx.files.words import choose
 from leakdx.priors.model import Priors
 from leakdx.priors.read import shipped_priors
 from leakdx.reasons.against import (
@@ -182,6 +183,6 @@ def account_of(
 def _check(loaded: LoadedJob, seal_point: str | None) -> None:
     known = [s.id for s in loaded.machine.seal_points]
     if seal_point is not None and seal_point not in known:
-        problem = f"the machine {loaded.machine.id} has no seal point {seal_point}"
-        remedy = "Name one of: " + ", ".join(known) + "."
+        problem = f"there is no seal point {seal_point} on machine {loaded.machine.id}"
+        remedy = choose(seal_point, known, what="seal point")
         raise FaultyInput([Fault("", None, "--seal", problem, remedy)])

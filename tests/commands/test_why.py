@@ -85,10 +85,11 @@ def test_the_seal_point_asked_for_comes_first(account: Account) -> None:
 def test_a_seal_point_that_is_not_there_is_refused(
     capsys: pytest.CaptureFixture[str], here: Path
 ) -> None:
-    assert cli.main(["why", JOB, "--seal", "nowhere", "--picture", "way.svg"]) == 2
+    mistyped = ["--seal", "crank_seal_raer", "--picture", "way.svg"]
+    assert cli.main(["why", JOB, *mistyped]) == 2
     said = capsys.readouterr().err
-    assert "nowhere" in said
-    assert "heat_exchanger" in said  # what could have been named
+    assert "crank_seal_raer" in said
+    assert "Did you mean 'crank_seal_rear'?" in said
     assert not list(here.iterdir())
 
 
