@@ -186,8 +186,8 @@ class Repair:
 class Known:
     """What the readings say of a repair, before anything more is done; fields as in Cure.
 
-    stale: labels of what is wet and was not washed since the repair.  unlisted_before: largest
-    chance of an unlisted origin before the last wash or repair, of which it no longer counts.
+    stale: labels of what is wet and was not washed since the repair.  not_listed: chance that an
+    origin leaks that is not on the list.
     """
 
     repair: Repair
@@ -199,7 +199,7 @@ class Known:
     course: tuple[Moved, ...]
     again: Again | None
     stale: tuple[str, ...]
-    unlisted_before: float
+    not_listed: float
 
 
 @dataclass(frozen=True)
@@ -243,14 +243,15 @@ def known_of(loaded: LoadedJob, solved: Solved, priors: Priors) -> Known:
     dry, *holds = chances(solved.tree, columns, questions)
     dry = dry * elsewhere
     last: list[Question] = [{now[s]: TIGHT for s in repair.seals if s in now}]
-    last += [listed_question(asked.network, e) for e in range(len(asked.network.spreads))]
-    sound, *listed = (float(p) for p in chances(solved.tree, columns[-1:], last)[:, 0])
+    last.append(listed_question(asked.network))
+    sound, listed = (float(p) for p in chances(solved.tree, columns[-1:], last)[:, 0])
+    not_listed = 1 - listed * elsewhere
     wet = _wet(loaded.job, since)
     again = None
     if wet and repair.seals and repair.washed:
         ranking = ranked_seals(loaded, solved)
         same, another = 1 - sound, max(sound - float(dry[-1]), 0.0)
-        again = Again(wet, same, another, 1 - listed[-1] * elsewhere, ranking)
+        again = Again(wet, same, another, not_listed, ranking)
     names = {s.id: s.name or s.id.replace("_", " ") for s in loaded.machine.seal_points}
     return Known(
         repair=repair,
@@ -268,7 +269,7 @@ def known_of(loaded: LoadedJob, solved: Solved, priors: Priors) -> Known:
         ),
         again=again,
         stale=() if repair.washed else wet,
-        unlisted_before=max((1 - p for p in listed[:-1]), default=0.0),
+        not_listed=not_listed,
     )
 
 

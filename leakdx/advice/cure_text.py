@@ -28,7 +28,7 @@ _PRESSED = frozenset({FluidKind.DIESEL_FUEL, FluidKind.HYDRAULIC_OIL, FluidKind.
 # A reading that moved a chance by less is not worth naming.
 _WORTH = 0.005
 NAMED = 6
-# Chance of an unlisted origin before the last wash from which it is told.
+# Chance of an unlisted origin from which it is told.
 _UNLISTED = 0.2
 
 
@@ -70,11 +70,10 @@ def _sentences(told: Told) -> Iterator[str]:
         yield "It was not washed after the repair: what is wet later may be from before."
     if known.again is not None:
         yield again_sentence(told.machine, known, known.again)
-    if known.unlisted_before > _UNLISTED:
+    if known.not_listed > _UNLISTED:
         yield (
-            f"Before that, an origin that is not on the list leaked with as much as "
-            f"{percent(known.unlisted_before)}. A wash mends nothing, and what was seen of it then "
-            "no longer counts here: look there again."
+            f"An origin that is not on the list leaks with {percent(known.not_listed)}: renewing "
+            "what is on it mends nothing there. Look at the highest place that was wet."
         )
     if told.proof is not None:
         yield from _proof(told)

@@ -102,16 +102,13 @@ def dry_question(asked: Asked, priors: Priors) -> tuple[dict[str, Array], float]
         seal_name(s.id, generations.get(s.id, 1) - 1): TIGHT
         for s in network.setting.machine.seal_points
     }
-    listed = listed_question(network, len(network.spreads) - 1)
-    return tight | listed, 1 - unlisted_elsewhere(network, priors)
+    return tight | listed_question(network), 1 - unlisted_elsewhere(network, priors)
 
 
-def listed_question(network: LeakNetwork, epoch: int) -> dict[str, Array]:
-    """That in an epoch no unlisted origin lets fluid out at a zone that is built."""
+def listed_question(network: LeakNetwork) -> dict[str, Array]:
+    """That no unlisted origin lets fluid out now at a zone that is built."""
     listed = np.array([1.0 - (state == "unlisted") for state in OTHER_STATES])
-    names = network.network.names
-    here = (n for n in names if n.startswith("other__") and n.endswith(f"__e{epoch}"))
-    return dict.fromkeys(here, listed)
+    return dict.fromkeys(network.others.values(), listed)
 
 
 @dataclass(frozen=True)

@@ -224,8 +224,7 @@ def leak_sets(solved: Solved) -> tuple[tuple[LeakSet, ...], bool]:
 def not_these(solved: Solved, priors: Priors) -> tuple[float, float, float]:
     """Chance that no listed seal leaks, that an unlisted origin does, and that nothing does."""
     network = solved.asked.network
-    last = f"__e{len(network.spreads) - 1}"
-    others = [n for n in network.network.names if n.startswith("other__") and n.endswith(last)]
+    others = network.others.values()
     listed = np.array([1.0, *[1.0 - (s == "unlisted") for s in OTHER_STATES[1:]]])
     tight = np.array([1.0, 0.0, 0.0, 0.0])
     # Three questions side by side, one column each.

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from leakdx.advice.costs import money
 from leakdx.advice.looks import steps_off
+from leakdx.advice.proof import Proof
 from leakdx.advice.renewal import steps_behind
 from leakdx.advice.sheet_plan import Repair, repair_of
 from leakdx.advice.sheet_practice import Practice, practice_of
@@ -121,6 +122,7 @@ class Sheet:
 
     invented: the machine comes with leakdx, so no figure of it is real.  off: names of what is
     off already.  reached: seal points laid bare by the same steps, the likeliest first.
+    proof: how long to run afterwards; None where it has not been worked out.
     """
 
     job: str
@@ -143,6 +145,7 @@ class Sheet:
     refit: tuple[Refit, ...]
     wash_and_run: tuple[str, ...]
     run_cautions: tuple[str, ...]
+    proof: Proof | None = None
 
 
 def sheet_of(
@@ -150,9 +153,8 @@ def sheet_of(
     solved: Solved,
     priors: Priors,
     renew: Sequence[str] = (),
-    wash_and_run: tuple[str, ...] = WASH_AND_RUN,
 ) -> Sheet:
-    """The sheet of a job that has been solved.
+    """The sheet of a job that has been solved, with general words on running.
 
     renew: ids of seal points; without any, the plan of least expected cost.
     """
@@ -184,7 +186,7 @@ def sheet_of(
         joints=joints,
         checks=tuple(_check(j) for j in joints),
         refit=back,
-        wash_and_run=wash_and_run if joints else (),
+        wash_and_run=WASH_AND_RUN if joints else (),
         run_cautions=RUN_CAUTIONS if joints else (),
     )
 

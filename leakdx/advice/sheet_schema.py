@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from leakdx.advice.proof import Proof
 from leakdx.advice.sheet import CHECKS, INSIDE, MAKER_FIRST, Chance, Joint, Sheet
 from leakdx.files.schema import DIALECT, Schema, closed
 from leakdx.machine.model import SealKind
@@ -68,6 +69,7 @@ def document_of(sheet: Sheet, file: str | None) -> dict[str, Any]:
         ],
         "run_cautions": list(sheet.run_cautions),
         "wash_and_run": list(sheet.wash_and_run),
+        "proof": None if sheet.proof is None else _proof(sheet.proof),
         "file": file,
     }
 
@@ -92,6 +94,19 @@ def _joint(joint: Joint) -> dict[str, Any]:
         "found": list(joint.practice.found),
         "one_use": list(joint.one_use),
         "refit": list(joint.refit),
+    }
+
+
+def _proof(proof: Proof) -> dict[str, Any]:
+    return {
+        "inspections": list(proof.round.looks),
+        "zones": [z for z, _ in proof.round.zones],
+        "looking_minutes": proof.round.minutes,
+        "partly": proof.partly,
+        "left_out": list(proof.left_out),
+        "needed": [
+            {"use": n.use, "sure": n.sure, "holds": n.holds, "dry": n.dry} for n in proof.needed
+        ],
     }
 
 
@@ -161,6 +176,33 @@ def json_schema() -> Schema:
             "one_use": texts,
         }
     )
+    needed = closed(
+        {
+            "use": {"enum": ["driven", "idled"]},
+            "sure": chance,
+            "holds": {
+                "type": ["number", "null"],
+                "minimum": 0,
+                "description": "minutes of run until what was renewed is so surely tight; 0: "
+                "before any run; null: not even the longest run does",
+            },
+            "dry": {
+                "type": ["number", "null"],
+                "minimum": 0,
+                "description": "the same until nothing at all leaks so surely",
+            },
+        }
+    )
+    proof = closed(
+        {
+            "inspections": texts | {"description": "what is looked at after the run"},
+            "zones": texts | {"description": "what those read"},
+            "looking_minutes": minutes | {"description": "minutes, opening up included"},
+            "partly": yes | {"description": "some zones are not counted, nor looked at"},
+            "left_out": texts | {"description": "signs that were read and are not counted"},
+            "needed": {"type": "array", "items": needed},
+        }
+    )
     properties: Schema = {
         "format": {"const": FORMAT},
         "job": text,
@@ -184,6 +226,11 @@ def json_schema() -> Schema:
         "refit": {"type": "array", "items": back},
         "run_cautions": texts,
         "wash_and_run": texts,
+        "proof": {
+            "anyOf": [{"type": "null"}, proof],
+            "description": "washed, run and looked at after this repair, if all is dry then; as "
+            "'leakdx cure' works it out; null: nothing to renew, or the sums would be too large",
+        },
         "file": {"type": ["string", "null"], "description": "the page that was written"},
     }
     return {

@@ -23,17 +23,18 @@ def run(args: argparse.Namespace) -> int:
     renew = _checked(loaded.machine, args.renew or (), args.out)
     from leakdx.advice.sheet import sheet_of
     from leakdx.advice.sheet_html import sheet_html
+    from leakdx.advice.sheet_proof import PROOF_STAGES, with_proof
     from leakdx.advice.sheet_schema import document_of
     from leakdx.advice.sheet_text import sheet_text
     from leakdx.advice.solving import solve
     from leakdx.priors.read import shipped_priors
 
-    with steps(("following the fluid", "putting the sheet together")) as step:
+    with steps(("following the fluid", "putting the sheet together", *PROOF_STAGES)) as step:
         step()
         priors = shipped_priors()
         solved = solve(loaded, priors)
         step()
-        sheet = sheet_of(loaded, solved, priors, renew)
+        sheet = with_proof(sheet_of(loaded, solved, priors, renew), loaded, priors, step)
     if args.out is not None:
         from leakdx.drawing.command import write
 

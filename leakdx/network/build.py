@@ -34,6 +34,7 @@ from leakdx.network.setting import (
 )
 from leakdx.network.signs import HOT, is_hot, look_tables, sign_tables
 from leakdx.network.tables import Array, Influence, Maximum, Network, Table, Variable
+from leakdx.network.unlisted import lasting
 from leakdx.network.uses import rate_factor, seldom
 from leakdx.priors.model import Priors
 
@@ -62,6 +63,17 @@ class LeakNetwork:
         """Fluids that have a variable for that zone in that epoch, in the machine's order."""
         names = (f.id for f in self.setting.machine.fluids)
         return tuple(f for f in names if flow_name(f, zone, epoch) in self.network)
+
+    @property
+    def others(self) -> dict[tuple[str, str], str]:
+        """Of each fluid and zone, what else lets it out there now: the newest such variable."""
+        return {
+            (fluid.id, zone.id): name
+            for epoch in range(len(self.setting.epochs))
+            for fluid in self.setting.machine.fluids
+            for zone in self.setting.machine.zones
+            if (name := other_name(fluid.id, zone.id, epoch)) in self.network
+        }
 
 
 @dataclass(frozen=True)
@@ -132,12 +144,47 @@ def pieces_of(
     pieces += _seals(setting, parents, priors)
     for spread in spreads:
         pieces += _zones(setting, spread, numbers, like)
+    pieces = _with_lasting(setting, pieces)
     pieces += _mixed(setting, {v.name: v for v, _ in pieces})
     places = [(s.flow, s.scale) for s in spreads]
     sizes = {v.name: v.size for v, _ in pieces}
     pieces += look_tables(setting, places, sizes, numbers.maxima)
     pieces += sign_tables(setting, places, sizes, numbers.maxima)
     return pieces
+
+
+def _with_lasting(setting: Setting, pieces: list[Piece]) -> list[Piece]:
+    """The pieces, with other origins hanging on those of an earlier epoch at the same zone.
+
+    Only where that fluid may have been seen in an earlier one: of other zones nothing is known
+    that a wash could make one forget, and each link makes the network wider.
+    """
+    made = {v.name for v, _ in pieces}
+    before: dict[str, str] = {}
+    for fluid in setting.machine.fluids:
+        for zone in setting.machine.zones:
+            former: str | None = None
+            seen = False
+            for epoch in range(len(setting.epochs)):
+                name = other_name(fluid.id, zone.id, epoch)
+                if name in made:
+                    if former is not None and seen:
+                        before[name] = former
+                    former = name
+                seen |= _may_be_seen(setting, fluid, zone.id, epoch)
+    return [
+        (v, lasting(p, before[v.name]) if isinstance(p, Table) and v.name in before else p)
+        for v, p in pieces
+    ]
+
+
+def _may_be_seen(setting: Setting, fluid: Fluid, zone: str, epoch: int) -> bool:
+    """Whether a zone was read in an epoch, with that fluid or with one not named."""
+    if (epoch, zone) not in setting.read:
+        return False
+    named = (fluid.id, zone) in setting.wetted or (epoch, zone) in setting.mixed
+    # With one fluid only it need not be named.
+    return named or len(setting.machine.fluids) == 1
 
 
 def _spread(setting: Setting, number: int, flow: FlowMap, priors: Priors) -> Spread:
@@ -290,16 +337,15 @@ def _any(influence: Influence) -> Influence:
 
 
 def unlisted_elsewhere(network: LeakNetwork, priors: Priors) -> float:
-    """Chance of an unlisted origin, in the last epoch, at a zone that bears on no reading.
+    """Chance of an unlisted origin at a zone that bears on no reading, in no epoch.
 
     Such zones need not be built; what is not looked at keeps its prior.
     """
     setting, spread = network.setting, network.spreads[-1]
-    left = 1.0
+    left, ids, built = 1.0, spread.flow.surfaces.ids, network.others
     for fluid in setting.machine.fluids:
         zones = _reached(setting, spread, fluid) - spread.flow.collectors
-        names = (other_name(fluid.id, spread.flow.surfaces.ids[k], spread.epoch) for k in zones)
-        missing = sum(n not in network.network for n in names)
+        missing = sum((fluid.id, ids[k]) not in built for k in zones)
         left *= (1 - priors["base_rates.unlisted"]) ** (missing / max(len(zones), 1))
     return 1 - left
 
