@@ -18,9 +18,10 @@ from leakdx.advice.ranking import ranked_seals
 from leakdx.advice.sheet import WASH_AND_RUN, Sheet
 from leakdx.advice.solving import TooLarge, solve
 from leakdx.advice.words import percent
-from leakdx.case.model import Check, Renewal
+from leakdx.case.model import Renewal
 from leakdx.case.read import LoadedJob
 from leakdx.machine.model import FluidKind, Machine
+from leakdx.network.refit import Check
 from leakdx.priors.model import Priors
 
 PROOF_STAGES = ("the job as it will be after the repair", *STAGES[2:])
@@ -146,19 +147,26 @@ class _Words:
         names = {z.id: z.name or z.id.replace("_", " ") for z in self.machine.zones}
         looks = {i.id: i.name or i.id.replace("_", " ") for i in self.machine.inspections}
         first = [names[z] for z, _ in looked.zones if z in near]
-        others = [names[z] if i is None else looks[i] for z, i in looked.zones if z not in near]
-        minutes = f" About {looked.minutes:.0f} minutes with opening up." if looked.minutes else ""
+        others = [
+            names[z] if i is None else looks[i].removeprefix("Look ")
+            for z, i in looked.zones
+            if z not in near
+        ]
         how = "Then look from the highest point down with mirror and lamp"
+        which = (
+            "over the rest that is counted in the figures (all would make the sums too large)"
+            if self.proof.partly
+            else "over the rest that can be seen without strip-down"
+        )
+        said = []
         if first:
-            yield f"{how} where what was renewed shows: {'; '.join(first)}."
+            said.append(f"{how} where what was renewed shows: {'; '.join(first)}.")
         if others:
-            which = (
-                "the rest that is counted in the figures (all would make the sums too large)"
-                if self.proof.partly
-                else "the rest that can be seen without strip-down"
-            )
-            start = f"And at {which}" if first else f"{how} at {which}"
-            yield f"{start}: {'; '.join(dict.fromkeys(others))}.{minutes}"
+            start = "And look" if first else how
+            said.append(f"{start} {which}: {'; '.join(dict.fromkeys(others))}.")
+        if said and looked.minutes:
+            said[-1] += f" About {looked.minutes:.0f} minutes in all, with opening up."
+        yield from said
 
     def _sure(self, aim: Aim | None) -> str:
         what = "what was renewed"
@@ -207,8 +215,10 @@ class _Words:
         if within:
             best = max(within, key=lambda n: n.sure)
             assert best.dry is not None
-            run = f"{in_minutes(best.dry)} of driving" if best.dry else "no run at all"
-            return f"{what} takes {run}, with all dry, to be {100 * best.sure:.0f} % sure."
+            sure = f"{100 * best.sure:.0f} % sure"
+            if best.dry == 0:
+                return f"{what} is {sure} even before it is run."
+            return f"{what} takes {in_minutes(best.dry)} of driving, with all dry, to be {sure}."
         longest = max((p for p in self.proof.points if p.use == "driven"), key=lambda p: p.minutes)
         return (
             f"{what} is less sure: {percent(longest.dry)} after {longest.minutes} minutes of "

@@ -6,8 +6,8 @@ hints that they disagree: one is wrong, or something rare is going on.  It is a 
 where all goes as the network has it, conf reaches c bits in at most one job in 2^c (the
 expected 2^conf is 1, so Markov's inequality).
 
-Source: Jensen, Chamberlain, Nordahl, Jensen, "Analysis in HUGIN of data conflict", UAI 1990;
-Jensen & Nielsen, "Bayesian Networks and Decision Graphs", 2007, chapter on conflicts.
+Source: the measure of data conflict of Jensen, Chamberlain, Nordahl & Jensen, 1990; Jensen &
+Nielsen, "Bayesian Networks and Decision Graphs", 2007 (both from memory).
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from leakdx.case.model import Context, SealReading, Sign, ZoneReading
 from leakdx.case.timeline import Reading
 from leakdx.machine.model import Machine
 from leakdx.network.setting import seal_name
+from leakdx.reasons.weights import side_by_side
 
 # In bits.  Less than slight (1.4 times) is not worth a word, from clear on (4 times) one reading
 # is worth a sentence of its own.
@@ -91,7 +92,7 @@ def conflict_of(
     readings: Mapping[str, Evidence],
     groups: Mapping[str, tuple[str, ...]] | None = None,
 ) -> Conflict:
-    """The conflict in some readings: one batch of (n^2 + 3n) / 2 + groups + 1 columns.
+    """The conflict in some readings, in two batches.
 
     groups: name -> labels, each reading in exactly one; without it each stands for itself.
     Raises ImpossibleEvidence where all readings together have probability zero, EvidenceError
@@ -104,8 +105,10 @@ def conflict_of(
     singles = {r: frozenset((r,)) for r in readings}
     rests = {r: everything - one for r, one in singles.items()}
     pairs = {pair: frozenset(pair) for pair in combinations(readings, 2)}
-    asked = (everything, *singles.values(), *rests.values(), *pairs.values(), *parts.values())
-    logs = log_chances(tree, readings, asked)
+    logs = dict(_log_pairs(tree, readings))
+    # Each by itself, and those pairs, are known from there.
+    asked = (everything, *rests.values(), *pairs.values(), *parts.values(), *singles.values())
+    logs |= log_chances(tree, readings, (one for one in asked if one not in logs))
     if logs[everything] == -np.inf:
         raise ImpossibleEvidence(tuple(combine(readings.values())), ())
 
@@ -119,6 +122,29 @@ def conflict_of(
         within={g: conf((singles[r] for r in part), part) for g, part in parts.items()},
         between=conf(parts.values() if parts else singles.values(), everything),
     )
+
+
+def _log_pairs(tree: JunctionTree, readings: Mapping[str, Evidence]) -> dict[Labels, float]:
+    """Natural log of P(this reading), and of P(both), wherever one of two is on one variable.
+
+    P(both) is P(one) times the likelihood of the other averaged over P(its variable | one), so a
+    column for each reading gives it with all of those; only two that are each on several
+    variables take a column of their own.
+    """
+    plain = {r: next(iter(e.items())) for r, e in readings.items() if len(e) == 1}
+    if not plain or any(e.batch is not None for e in readings.values()):
+        return {}
+    order = {r: k for k, r in enumerate(readings)}
+    alone = side_by_side(list(readings.values()), np.eye(len(readings), dtype=bool))
+    beliefs = tree.update(alone, only=list(dict.fromkeys(name for name, _ in plain.values())))
+    logs = np.asarray(beliefs.log_evidence)
+    found = {frozenset((r,)): float(logs[k]) for r, k in order.items()}
+    for r, (name, likelihood) in plain.items():
+        both = np.asarray(likelihood @ beliefs[name])
+        with np.errstate(divide="ignore"):
+            more = logs + np.log(both) + readings[r].log_scale
+        found |= {frozenset((r, o)): float(more[k]) for o, k in order.items() if o != r}
+    return found
 
 
 def log_chances(

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leakdx.advice.solving import Solved, solve
-from leakdx.belief.evidence import Evidence, EvidenceError, ImpossibleEvidence, hard
+from leakdx.belief.evidence import Evidence, EvidenceError, ImpossibleEvidence, combine, hard
 from leakdx.belief.tree import compile_network
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_machine
@@ -139,6 +139,25 @@ def test_a_factor_in_a_likelihood_changes_nothing(scale: float) -> None:
         found = conflict_of(tree, {**plain, first: changed})
         assert found.whole == pytest.approx(truth.whole, abs=1e-9)
         assert found.against_rest == pytest.approx(truth.against_rest, abs=1e-9)
+        assert found.pairs == pytest.approx(truth.pairs, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_pairs_are_those_of_the_two_alone(seed: int) -> None:
+    """Each two readings asked together, whether each is on one variable or on several."""
+    rng = np.random.default_rng(100 + seed)
+    network = random_network(rng, 7, zeros=0.0)
+    tree = compile_network(network)
+    readings = {}
+    for n in range(5):
+        names = rng.choice(network.names, size=1 + n % 2, replace=False)
+        some = {str(v): rng.random(network[str(v)].size) + 0.05 for v in names}
+        readings[f"r{n}"] = Evidence(some, float(rng.normal()))
+    found = conflict_of(tree, readings)
+    for (a, b), bits in found.pairs.items():
+        one, other = readings[a], readings[b]
+        logs = [float(tree.log_evidence(e)) for e in (one, other, combine([one, other]))]
+        assert bits == pytest.approx((logs[0] + logs[1] - logs[2]) / np.log(2), abs=1e-9)
 
 
 def test_the_log_of_each_set_counts_its_log_scale() -> None:
