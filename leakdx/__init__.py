@@ -11,12 +11,24 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from leakdx.advice.cure import cure
+    from leakdx.advice.next_look import next_look
     from leakdx.advice.ranking import rank_job
     from leakdx.case.read import load_job, load_shipped_job
     from leakdx.kit.read import load_machine, load_shipped
+    from leakdx.reasons.account import why
 
 __version__ = "0.1.0"
-__all__ = ["load_job", "load_machine", "load_shipped", "load_shipped_job", "rank_job"]
+__all__ = [
+    "cure",
+    "load_job",
+    "load_machine",
+    "load_shipped",
+    "load_shipped_job",
+    "next_look",
+    "rank_job",
+    "why",
+]
 
 # Looked up when first asked for, so that "import leakdx" stays quick.
 _WHERE = {
@@ -25,6 +37,9 @@ _WHERE = {
     "load_machine": "leakdx.kit.read",
     "load_shipped": "leakdx.kit.read",
     "rank_job": "leakdx.advice.ranking",
+    "next_look": "leakdx.advice.next_look",
+    "why": "leakdx.reasons.account",
+    "cure": "leakdx.advice.cure",
 }
 
 

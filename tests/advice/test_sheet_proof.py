@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import jsonschema
 import pytest
@@ -73,6 +74,24 @@ def test_it_is_about_the_machine_after_the_repair_not_before() -> None:
     gasket = next(c for c in made.renew if c.seal_point == "cover_gasket")
     assert gasket.leaks > 0.3
     assert made.proof.now[0] > 1 - gasket.leaks + 0.2
+
+
+def test_what_leaks_after_the_repair_says_which_zones_come_first(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    heard: list[dict[str, float]] = []
+
+    def listen(*given: Any) -> Proof:
+        heard.append(given[3])
+        return proof((9.0, 77.0, None))
+
+    monkeypatch.setattr(sheet_proof, "proof_of", listen)
+    with_proof(general(WET), job(WET), PRIORS)
+    after = job(WET, CHECKED)
+    solved = solve(after, PRIORS)
+    assert heard[0]["cover_gasket"] == pytest.approx(
+        1 - solved.beliefs["seal__cover_gasket__1"][0], rel=1e-9
+    )
 
 
 def test_checks_before_closing_up_count() -> None:
@@ -243,6 +262,13 @@ def test_run_and_chance_in_words(worded: Worded) -> None:
     # Washed first, looked at last.
     order = [words.index(w) for w in ("wash: whole", "run_minutes", "look from", "leakdx cure")]
     assert order == sorted(order)
+
+
+def test_each_zone_is_told_once(worded: Worded) -> None:
+    zones = (("cover_top", None), ("cover_side", None))
+    words = worded(proof((9.0, 77.0, None), round=Round((), zones, 2.0)))
+    assert "strip-down: cover top. About 2 minutes" in words
+    assert words.count("cover side") == words.count("cover top") == 1
 
 
 def test_what_else_helps_is_told_where_it_does(worded: Worded) -> None:
