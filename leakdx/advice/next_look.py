@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import exp
 from typing import Any
 
 import pandas as pd
 
 from leakdx.advice.asking import Ahead, ahead_of, weighable
+from leakdx.advice.chances import dry_but, leaks_of
 from leakdx.advice.costs import labour_of, money, whole_gaskets
 from leakdx.advice.lookahead import Prospect, TwoLooks, two_ahead
 from leakdx.advice.lookahead import to_json_list as two_list
@@ -17,18 +17,17 @@ from leakdx.advice.looks import Look, Looks, looks_of
 from leakdx.advice.next_schema import FORMAT
 from leakdx.advice.ordering import Order
 from leakdx.advice.proposal import Outcome, Proposal, proposal_dict
-from leakdx.advice.renewal import Labour, Renewal, best_renewal
+from leakdx.advice.renewal import Labour, best_renewal
 from leakdx.advice.risks import told
 from leakdx.advice.separating import Separation, separations
 from leakdx.advice.solving import Solved, solve
 from leakdx.advice.weighing import View, Weighed, view_of, weigh
 from leakdx.advice.words import percent
-from leakdx.belief.evidence import Evidence, ImpossibleEvidence
+from leakdx.belief.evidence import ImpossibleEvidence
 from leakdx.case.read import LoadedJob
 from leakdx.files.faults import Fault, FaultyInput
 from leakdx.files.words import choose
 from leakdx.machine.model import Machine
-from leakdx.network.setting import seal_name
 from leakdx.priors.model import Priors
 from leakdx.priors.read import shipped_priors
 
@@ -202,9 +201,10 @@ def next_of(
     view = view_of(weigher.ahead)
     weighed = weigher.weighed(view)
     proposals = tuple(sorted(_proposals(weigher, view, weighed), key=_worth))
-    leaks = _leaks(solved, weigher.ids)
+    leaks = leaks_of(solved)
     renewal = best_renewal(weigher.labour, leaks)
-    plan = Plan(renewal.seals, renewal.minutes, money(renewal.minutes, job), _dry(solved, renewal))
+    said, dry = money(renewal.minutes, job), dry_but(solved, renewal.seals)
+    plan = Plan(renewal.seals, renewal.minutes, said, dry)
     stop = _stop(proposals, leaks)
     return NextLook(
         job=job.id,
@@ -225,26 +225,6 @@ def _worth(proposal: Proposal) -> tuple[float, float, str]:
     """The most gain first.  Rounded, so that the last digit decides nothing."""
     gain, bits = round(proposal.gain, 6), round(proposal.bits_per_minute, 9)
     return -gain, -bits, proposal.inspection
-
-
-def _leaks(solved: Solved, ids: Sequence[str]) -> dict[str, float]:
-    latest = solved.asked.story.generations
-    return {s: 1 - float(solved.beliefs[seal_name(s, latest.get(s, 1) - 1)][0]) for s in ids}
-
-
-def _dry(solved: Solved, renewal: Renewal) -> float:
-    """Chance that no seal point leaks but those that are renewed."""
-    latest = solved.asked.story.generations
-    tight = {}
-    for seal in solved.asked.network.setting.machine.seal_points:
-        if seal.id not in renewal.seals:
-            name = seal_name(seal.id, latest.get(seal.id, 1) - 1)
-            known = solved.evidence.get(name)
-            only = Evidence({name: [1.0, 0.0, 0.0, 0.0]})[name]
-            tight[name] = only if known is None else only * known
-    together = solved.tree.log_evidence(Evidence({**solved.evidence, **tight}))
-    before = solved.beliefs.log_evidence
-    return float(min(1.0, exp(float(together) - float(before))))
 
 
 def _proposals(weigher: Weigher, view: View, weighed: Sequence[Weighed]) -> list[Proposal]:

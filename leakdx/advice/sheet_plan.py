@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import exp
 from pathlib import Path
 
+from leakdx.advice.chances import dry_but, leaks_of
 from leakdx.advice.costs import labour_of, whole_gaskets
 from leakdx.advice.looks import looks_of
 from leakdx.advice.renewal import Labour, best_renewal
 from leakdx.advice.solving import Solved
-from leakdx.belief.evidence import Evidence
 from leakdx.case.read import LoadedJob, shipped_jobs
 from leakdx.files.faults import Fault, FaultyInput
 from leakdx.files.words import choose, plain
 from leakdx.machine.model import Machine
-from leakdx.network.setting import seal_name
 from leakdx.priors.model import Priors
 
 
@@ -75,10 +73,10 @@ def repair_of(
     machine = loaded.machine
     off = looks_of(machine, loaded.job, priors).off
     labour = whole_gaskets(machine, labour_of(machine, off, loaded.job, priors))
-    leaks = _leaks(solved, machine)
+    leaks = leaks_of(solved)
     chosen = set(asked or best_renewal(labour, leaks).seals)
     seals = tuple(_with_their_gaskets(machine, chosen))
-    dry = _dry(solved, machine, seals)
+    dry = dry_but(solved, seals)
     return Repair(seals, frozenset(seals) - chosen, leaks, dry, off, labour)
 
 
@@ -87,27 +85,3 @@ def _with_their_gaskets(machine: Machine, chosen: set[str]) -> Iterator[str]:
     for seal in machine.seal_points:
         if seal.id in chosen or seal.part_of in gaskets:
             yield seal.id
-
-
-def _variable(solved: Solved, seal: str) -> str:
-    """The variable of a seal point as it is now: it may have been renewed in this job."""
-    return seal_name(seal, solved.asked.story.generations.get(seal, 1) - 1)
-
-
-def _leaks(solved: Solved, machine: Machine) -> dict[str, float]:
-    return {
-        s.id: 1 - float(solved.beliefs[_variable(solved, s.id)][0]) for s in machine.seal_points
-    }
-
-
-def _dry(solved: Solved, machine: Machine, renewed: Sequence[str]) -> float:
-    """Chance that every seal point but these is tight: P(tight, readings) / P(readings)."""
-    tight = {}
-    for seal in machine.seal_points:
-        if seal.id not in renewed:
-            name = _variable(solved, seal.id)
-            known = solved.evidence.get(name)
-            only = Evidence({name: [1.0, 0.0, 0.0, 0.0]})[name]
-            tight[name] = only if known is None else only * known
-    together = float(solved.tree.log_evidence(Evidence({**solved.evidence, **tight})))
-    return min(1.0, exp(together - float(solved.beliefs.log_evidence)))

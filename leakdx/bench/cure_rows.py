@@ -6,14 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-import numpy as np
-
 from leakdx.advice.cure import known_of, repair_of
 from leakdx.advice.proving import TIGHT, Question, chances, dry_question
 from leakdx.advice.ranking import Ranked, now_names, ranked_seals
 from leakdx.advice.solving import Solved, solve
-from leakdx.belief.evidence import Evidence
-from leakdx.bench.problem import Bench
+from leakdx.bench.problem import Bench, variants_of
 from leakdx.bench.report import NOT_ASKED, Row
 from leakdx.bench.rows import plain_row, row
 from leakdx.bench.timing import timed
@@ -61,17 +58,7 @@ class Epochs:
     @cached_property
     def variants(self) -> tuple[Solved, ...]:
         """The job with some readings taken less seriously, each time others."""
-        readings = self.solved.asked.readings
-        keep = np.random.default_rng(0).uniform(0.5, 1.0, (VARIANTS, len(readings)))
-        found = []
-        for shares in keep:
-            less = {
-                label: Evidence({n: a * k + a.max() * (1 - k) for n, a in e.items()}, e.log_scale)
-                for k, (label, e) in zip(shares, readings.items(), strict=True)
-            }
-            asked = replace(self.solved.asked, readings=less)
-            found.append(replace(self.solved, asked=asked, evidence=asked.evidence))
-        return tuple(found)
+        return variants_of(self.solved, VARIANTS)
 
     def once(self, number: int) -> tuple[tuple[Ranked, ...], float, tuple[float, ...]]:
         """All posteriors of a variant, its ranking, and whether it is cured.

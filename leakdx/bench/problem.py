@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -22,6 +22,21 @@ from leakdx.priors.read import shipped_priors
 
 REFERENCE_JOB = "rear_of_engine_wet"
 BATCH = 64
+
+
+def variants_of(solved: Solved, count: int) -> tuple[Solved, ...]:
+    """A solved job in variants: some readings taken less seriously, each time others."""
+    readings = solved.asked.readings
+    keep = np.random.default_rng(0).uniform(0.5, 1.0, (count, len(readings)))
+    found = []
+    for shares in keep:
+        less = {
+            label: Evidence({n: a * k + a.max() * (1 - k) for n, a in e.items()}, e.log_scale)
+            for k, (label, e) in zip(shares, readings.items(), strict=True)
+        }
+        asked = replace(solved.asked, readings=less)
+        found.append(replace(solved, asked=asked, evidence=asked.evidence))
+    return tuple(found)
 
 
 def job_named(name: str) -> LoadedJob:

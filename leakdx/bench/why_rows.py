@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-import numpy as np
-
 from leakdx.advice.solving import Solved, solve
-from leakdx.belief.evidence import Evidence
 from leakdx.bench.asking import Reply
 from leakdx.bench.look_asking import Call, ask_looks, listening
-from leakdx.bench.problem import Bench
+from leakdx.bench.problem import Bench, variants_of
 from leakdx.bench.report import NOT_ASKED, Row
 from leakdx.bench.rows import beside, plain_row, row
 from leakdx.bench.timing import timed
@@ -60,17 +57,7 @@ class Reasoning:
     @cached_property
     def variants(self) -> tuple[Solved, ...]:
         """The job with some readings taken less seriously, each time others."""
-        readings = self.solved.asked.readings
-        keep = np.random.default_rng(0).uniform(0.5, 1.0, (VARIANTS, len(readings)))
-        found = []
-        for shares in keep:
-            less = {
-                label: Evidence({n: a * k + a.max() * (1 - k) for n, a in e.items()}, e.log_scale)
-                for k, (label, e) in zip(shares, readings.items(), strict=True)
-            }
-            asked = replace(self.solved.asked, readings=less)
-            found.append(replace(self.solved, asked=asked, evidence=asked.evidence))
-        return tuple(found)
+        return variants_of(self.solved, VARIANTS)
 
     def once(self, number: int) -> None:
         """The reasons of a variant: three weights, each reading as a mistake, the conflict."""

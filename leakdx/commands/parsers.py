@@ -42,6 +42,15 @@ def chosen_job(name: str | None) -> LoadedJob:
     return load_job(name)
 
 
+def _add_job(parser: argparse.ArgumentParser, example: str = EXAMPLE_JOB) -> None:
+    parser.add_argument(
+        "job",
+        nargs="?",
+        metavar="JOB",
+        help=f"job file, or id of a job that comes with leakdx (without: {example})",
+    )
+
+
 def add_machines(commands: Any, common: argparse.ArgumentParser) -> None:
     """``leakdx machines``."""
     parser = commands.add_parser(
@@ -75,12 +84,7 @@ def add_next(commands: Any, common: argparse.ArgumentParser) -> None:
     parser = commands.add_parser(
         "next", parents=[common], help="say what to look at next in a job, or what to renew"
     )
-    parser.add_argument(
-        "job",
-        nargs="?",
-        metavar="JOB",
-        help=f"job file, or id of a job that comes with leakdx (without: {EXAMPLE_JOB})",
-    )
+    _add_job(parser)
     parser.add_argument(
         "--ahead", action="store_true", help="count the best look after each as well"
     )
@@ -100,12 +104,7 @@ def add_why(commands: Any, common: argparse.ArgumentParser) -> None:
         parents=[common],
         help="say what speaks for and against a ranking, and how firm it is",
     )
-    parser.add_argument(
-        "job",
-        nargs="?",
-        metavar="JOB",
-        help=f"job file, or id of a job that comes with leakdx (without: {EXAMPLE_JOB})",
-    )
+    _add_job(parser)
     parser.add_argument("--seal", metavar="ID", help="seal point to tell of (without: the first)")
     parser.add_argument(
         "--draws",
@@ -125,12 +124,7 @@ def add_sheet(commands: Any, common: argparse.ArgumentParser) -> None:
     parser = commands.add_parser(
         "sheet", parents=[common], help="make a strip-down and refit sheet for what to renew"
     )
-    parser.add_argument(
-        "job",
-        nargs="?",
-        metavar="JOB",
-        help=f"job file, or id of a job that comes with leakdx (without: {EXAMPLE_JOB})",
-    )
+    _add_job(parser)
     parser.add_argument(
         "--renew",
         nargs="+",
@@ -149,12 +143,7 @@ def add_cure(commands: Any, common: argparse.ArgumentParser) -> None:
     parser = commands.add_parser(
         "cure", parents=[common], help="say whether a repair has cured it, and how to make sure"
     )
-    parser.add_argument(
-        "job",
-        nargs="?",
-        metavar="JOB",
-        help=f"job file, or id of a job that comes with leakdx (without: {CURED_JOB})",
-    )
+    _add_job(parser, CURED_JOB)
     parser.set_defaults(run=_Late("leakdx.commands.cure:run"))
 
 

@@ -34,7 +34,7 @@ from leakdx.network.setting import (
 )
 from leakdx.network.signs import HOT, is_hot, look_tables, sign_tables
 from leakdx.network.tables import Array, Influence, Maximum, Network, Table, Variable
-from leakdx.network.unlisted import lasting
+from leakdx.network.unlisted import with_lasting
 from leakdx.network.uses import rate_factor, seldom
 from leakdx.priors.model import Priors
 
@@ -144,47 +144,13 @@ def pieces_of(
     pieces += _seals(setting, parents, priors)
     for spread in spreads:
         pieces += _zones(setting, spread, numbers, like)
-    pieces = _with_lasting(setting, pieces)
+    pieces = with_lasting(setting, pieces)
     pieces += _mixed(setting, {v.name: v for v, _ in pieces})
     places = [(s.flow, s.scale) for s in spreads]
     sizes = {v.name: v.size for v, _ in pieces}
     pieces += look_tables(setting, places, sizes, numbers.maxima)
     pieces += sign_tables(setting, places, sizes, numbers.maxima)
     return pieces
-
-
-def _with_lasting(setting: Setting, pieces: list[Piece]) -> list[Piece]:
-    """The pieces, with other origins hanging on those of an earlier epoch at the same zone.
-
-    Only where that fluid may have been seen in an earlier one: of other zones nothing is known
-    that a wash could make one forget, and each link makes the network wider.
-    """
-    made = {v.name for v, _ in pieces}
-    before: dict[str, str] = {}
-    for fluid in setting.machine.fluids:
-        for zone in setting.machine.zones:
-            former: str | None = None
-            seen = False
-            for epoch in range(len(setting.epochs)):
-                name = other_name(fluid.id, zone.id, epoch)
-                if name in made:
-                    if former is not None and seen:
-                        before[name] = former
-                    former = name
-                seen |= _may_be_seen(setting, fluid, zone.id, epoch)
-    return [
-        (v, lasting(p, before[v.name]) if isinstance(p, Table) and v.name in before else p)
-        for v, p in pieces
-    ]
-
-
-def _may_be_seen(setting: Setting, fluid: Fluid, zone: str, epoch: int) -> bool:
-    """Whether a zone was read in an epoch, with that fluid or with one not named."""
-    if (epoch, zone) not in setting.read:
-        return False
-    named = (fluid.id, zone) in setting.wetted or (epoch, zone) in setting.mixed
-    # With one fluid only it need not be named.
-    return named or len(setting.machine.fluids) == 1
 
 
 def _spread(setting: Setting, number: int, flow: FlowMap, priors: Priors) -> Spread:
