@@ -13,6 +13,7 @@ from leakdx.advice.solving import solve
 from leakdx.belief.evidence import hard
 from leakdx.case.read import job_from
 from leakdx.kit.read import load_machine
+from leakdx.network.build import unlisted_elsewhere
 from leakdx.network.setting import other_name
 from leakdx.network.tables import Table
 from leakdx.network.unlisted import NONE, SPILLED, UNLISTED, lasting
@@ -84,3 +85,21 @@ def test_zones_that_were_not_read_before_are_not_linked() -> None:
     network = solved(WET, *AFTER, {"zone": "cover_top", "state": "dry"}).asked.network.network
     parents = {t.child: t.parents for t in network.tables}
     assert parents[other_name("gear_oil", "cover_top", 1)] == ()
+
+
+def test_what_leaks_now_is_told_by_the_newest_epoch_that_was_built() -> None:
+    network = solved(WET, *AFTER, WET).asked.network
+    newest = {name.rsplit("__e", 1)[1] for name in network.others.values()}
+    assert network.others["gear_oil", "cover_side"] == other_name("gear_oil", "cover_side", 1)
+    assert newest == {"1"}
+    # Nothing was read after the wash, so nothing was built for it.
+    before = solved(WET, *AFTER).asked.network
+    assert before.others["gear_oil", "cover_side"] == other_name("gear_oil", "cover_side", 0)
+
+
+def test_elsewhere_is_where_nothing_was_built() -> None:
+    elsewhere = [unlisted_elsewhere(solved(*t).asked.network, PRIORS) for t in ((), (WET,))]
+    # With nothing read nothing is built: the whole prior chance, of each fluid.
+    whole = 1 - (1 - PRIORS["base_rates.unlisted"]) ** len(STAND.fluids)
+    assert elsewhere[0] == pytest.approx(whole)
+    assert elsewhere[1] < elsewhere[0]
