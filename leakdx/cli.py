@@ -14,10 +14,12 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from leakdx.commands.open import add_open
 from leakdx.commands.output import print_json, steps
 from leakdx.commands.parsers import (
     EXAMPLE_JOB,
     add_cure,
+    add_jobs,
     add_machines,
     add_new,
     add_next,
@@ -102,6 +104,7 @@ _KINDS: dict[str, Callable[[str], dict[str, Any]]] = {
     "leakdx-build/1": _checked_machine,
     "leakdx-part/1": _checked_part,
     "leakdx-job/1": _checked_job,
+    "leakdx-case/1": _checked_job,
     "leakdx-prior/1": _checked_prior,
 }
 
@@ -164,6 +167,10 @@ _SCHEMA_OF = {
     "sheet": "leakdx.advice.sheet_schema:json_schema",
     "cure": "leakdx.advice.cure_schema:json_schema",
     "show": "leakdx.drawing.command:json_schema",
+    "jobs": "leakdx.commands.jobs:json_schema",
+    "export": "leakdx.commands.jobs:export_schema",
+    "import": "leakdx.commands.jobs:import_schema",
+    "open": "leakdx.opening.run:json_schema",
     "check": "leakdx.files.schema:check_schema",
     "bench": "leakdx.bench.report:json_schema",
     "faults": "leakdx.files.schema:faults_schema",
@@ -174,6 +181,7 @@ _MODEL_OF = {
     "part": "leakdx.kit.model:Part",
     "build": "leakdx.kit.model:Build",
     "job": "leakdx.case.model:Job",
+    "case": "leakdx.case.casefile:CaseFile",
     "prior": "leakdx.priors.model:PriorFile",
 }
 
@@ -221,6 +229,8 @@ def _parser() -> argparse.ArgumentParser:
     add_why(commands, common)
     add_sheet(commands, common)
     add_cure(commands, common)
+    add_jobs(commands, common)
+    add_open(commands, common)
     add_machines(commands, common)
     add_new(commands, common)
     add_show(commands, common)

@@ -71,6 +71,8 @@ def test_the_wheel_holds_code_and_data_and_no_tests(wheel: Path) -> None:
     for folder, inside in places:
         for path in (ROOT / folder).glob("*.yaml"):
             assert f"leakdx/{inside}/{path.name}" in names
+    for path in (ROOT / "leakdx/report/templates").iterdir():
+        assert f"leakdx/report/templates/{path.name}" in names
     assert "leakdx/cli.py" in names
     assert "leakdx/py.typed" in names
     assert not [name for name in names if not name.startswith(("leakdx/", "leakdx-"))]
@@ -95,6 +97,16 @@ def test_check_works_away_from_the_checkout(installed: Path, tmp_path: Path) -> 
     done = run(installed, tmp_path, "-m", "leakdx.cli", "check", *files)
     assert (done.returncode, done.stderr) == (0, "")
     assert len(done.stdout.splitlines()) == len(files)
+
+
+def test_a_page_can_be_made_away_from_the_checkout(installed: Path, tmp_path: Path) -> None:
+    job = tmp_path / "dry.yaml"
+    job.write_text(
+        "format: leakdx-job/1\nid: dry\nmachine: {id: forestry_carrier_five, version: '1'}\n"
+    )
+    done = run(installed, tmp_path, "-m", "leakdx.cli", "sheet", str(job), "--out", "sheet.html")
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "sheet.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 
 def test_rank_works_away_from_the_checkout(installed: Path, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from time import perf_counter
 import leakdx
 import leakdx.bench.cure_rows  # puts its row into ROWS
 import leakdx.bench.look_rows  # puts its rows into ROWS
+import leakdx.bench.swift_rows  # puts its rows into ROWS
 import leakdx.bench.why_rows  # puts its rows into ROWS
 from leakdx.bench.layout_line import LayoutLine
 from leakdx.bench.layouts import measured_layout

@@ -102,7 +102,7 @@ def readings_of(story: Story, network: LeakNetwork, priors: Priors) -> dict[str,
     machine = network.setting.machine
     readings: dict[str, Evidence] = {}
     for taken in story.taken:
-        if not _silent(taken.reading):
+        if not silent(taken.reading):
             readings[label_of(taken)] = reading_evidence(taken, story, network, priors)
     for number, context in enumerate(story.contexts):
         said = _cause_said(context, machine, priors)
@@ -111,7 +111,8 @@ def readings_of(story: Story, network: LeakNetwork, priors: Priors) -> dict[str,
     return readings
 
 
-def _silent(reading: Reading) -> bool:
+def silent(reading: Reading) -> bool:
+    """Whether a reading says nothing: that it was not taken."""
     said = reading.value if isinstance(reading, Sign) else reading.state
     return said in (ZoneState.NOT_LOOKED, SealState.NOT_LOOKED, Yes.NOT_LOOKED)
 
@@ -150,7 +151,7 @@ def setting_of(machine: Machine, story: Story, detail: int, priors: Priors) -> S
     zone_readings = [
         (t.epoch, t.reading)
         for t in story.taken
-        if isinstance(t.reading, ZoneReading) and not _silent(t.reading)
+        if isinstance(t.reading, ZoneReading) and not silent(t.reading)
     ]
     wetted = frozenset((r.fluid, r.zone) for _, r in zone_readings if r.fluid is not None)
     read = frozenset((e, r.zone) for e, r in zone_readings)
@@ -169,12 +170,12 @@ def setting_of(machine: Machine, story: Story, detail: int, priors: Priors) -> S
         looked=frozenset(
             (t.epoch, t.reading.seal_point)
             for t in story.taken
-            if isinstance(t.reading, SealReading) and not _silent(t.reading)
+            if isinstance(t.reading, SealReading) and not silent(t.reading)
         ),
         signs=frozenset(
             _sign(t, machine)
             for t in story.taken
-            if isinstance(t.reading, Sign) and not _silent(t.reading)
+            if isinstance(t.reading, Sign) and not silent(t.reading)
         ),
         seen=frozenset(
             (cause.id, c.seal_point)
@@ -187,6 +188,23 @@ def setting_of(machine: Machine, story: Story, detail: int, priors: Priors) -> S
         checked=checked(story),
         fresh=fresh(story),
     )
+
+
+def can_take(network: LeakNetwork, taken: Taken) -> bool:
+    """Whether a network, not built for a reading, has every variable that it bears on."""
+    reading = taken.reading
+    if silent(reading):
+        return True
+    if isinstance(reading, SealReading):
+        return look_name(reading.seal_point, taken.epoch) in network.network
+    if isinstance(reading, Sign):
+        return sign_name(_sign(taken, network.setting.machine)) in network.network
+    flows = network.flows(reading.zone, taken.epoch)
+    if reading.fluid is not None:
+        return reading.fluid in flows
+    if reading.state is ZoneState.DRY or len(flows) <= 1:
+        return bool(flows)
+    return mixed_name(reading.zone, taken.epoch) in network.network
 
 
 def _sign(taken: Taken, machine: Machine) -> SignAsked:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from leakdx.case.checks import job_check
-from leakdx.case.model import Job, MachineReference
-from leakdx.files.checked import fault_at, validated
+from leakdx.case.casefile import CASE_FORMAT, case_of
+from leakdx.case.loaded import LoadedJob, checked_job, mismatches, reference_of
+from leakdx.case.model import MachineReference
+from leakdx.files.checked import fault_at
 from leakdx.files.faults import Fault, FaultyInput
 from leakdx.files.places import shipped_document, shipped_ids
 from leakdx.files.words import choose, plain
@@ -19,21 +17,14 @@ from leakdx.files.yaml_lines import Document, read_document
 from leakdx.kit.read import load_machine, load_shipped, shipped_machines
 from leakdx.machine.model import Machine
 
-
-@dataclass(frozen=True)
-class LoadedJob:
-    """A job and the machine it is about, checked against each other."""
-
-    job: Job
-    machine: Machine
-
-
-def _reference(document: Document) -> MachineReference | None:
-    """What the job says of its machine; None where that is faulty itself."""
-    try:
-        return MachineReference.model_validate(document.data.get("machine"))
-    except ValidationError:
-        return None
+__all__ = [
+    "LoadedJob",
+    "job_from",
+    "job_of",
+    "load_job",
+    "load_shipped_job",
+    "shipped_jobs",
+]
 
 
 def _fetched(document: Document, reference: MachineReference, folder: Path | None) -> Machine:
@@ -71,34 +62,8 @@ def _fetched(document: Document, reference: MachineReference, folder: Path | Non
         raise
 
 
-def _mismatches(document: Document, reference: MachineReference, machine: Machine) -> list[Fault]:
-    where = f"in {plain(reference.file)}" if reference.file else "in the library"
-    faults: list[Fault] = []
-    if reference.id != machine.id:
-        faults.append(
-            fault_at(
-                document,
-                ("machine", "id"),
-                f"is '{reference.id}', but the machine {where} is '{machine.id}'",
-                "Name the machine whose file this is, or give the file of the other.",
-            )
-        )
-    elif reference.version != machine.version:
-        faults.append(
-            fault_at(
-                document,
-                ("machine", "version"),
-                f"is '{plain(reference.version)}', but '{machine.id}' {where} has version "
-                f"'{machine.version}'",
-                "Use the file of the version the job was written for, or check the job against "
-                f'the new machine file and set version: "{machine.version}".',
-            )
-        )
-    return faults
-
-
 def job_of(document: Document, folder: Path | None, machine: Machine | None = None) -> LoadedJob:
-    """The job in a document, and its machine.
+    """The job in a document, and its machine; the document may be a case file, which has both.
 
     ``folder`` is where a relative ``machine.file`` is looked for.  With ``machine`` given, the
     job must be about it, and no other file is read.
@@ -106,27 +71,24 @@ def job_of(document: Document, folder: Path | None, machine: Machine | None = No
     Raises:
         FaultyInput: with everything that is wrong with the job, and with its machine file.
     """
+    if machine is None and document.data.get("format") == CASE_FORMAT:
+        return case_of(document)
     faults: list[Fault] = []
-    reference = _reference(document)
+    reference = reference_of(document)
     if reference is not None:
         try:
             machine = machine or _fetched(document, reference, folder)
-            faults += _mismatches(document, reference, machine)
+            where = f"in {plain(reference.file)}" if reference.file else "in the library"
+            faults += mismatches(document, reference, machine, where)
         except FaultyInput as error:
             faults += error.faults
-    # Against another machine every name would be a fault; the one that matters is told.
-    fitting = None if faults else machine
-    try:
-        job = validated(Job, document, job_check(fitting, document.data))
-    except FaultyInput as error:
-        raise FaultyInput((*faults, *error.faults)) from None
-    if faults or machine is None:
-        raise FaultyInput(faults)
-    return LoadedJob(job, machine)
+    return checked_job(document, machine, faults)
 
 
 def load_job(path: str | Path) -> LoadedJob:
     """The job in the file at ``path``, and its machine: from a file beside it, or shipped.
+
+    A case file (format leakdx-case/1) holds both.
 
     Raises:
         FaultyInput: where a file cannot be read, or with everything that is wrong with the job

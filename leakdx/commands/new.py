@@ -11,8 +11,9 @@ from pathlib import Path
 from leakdx.commands.output import print_json
 from leakdx.files.faults import Fault, FaultyInput
 from leakdx.files.schema import DIALECT, Schema, closed
-from leakdx.files.words import as_identifier, choose, listed, shown
-from leakdx.kit.model import BUILD_FORMAT, Build, Choice, Layout, LayoutReference, Option
+from leakdx.files.words import choose, listed, shown
+from leakdx.kit.model import Build, Choice, Layout, Option
+from leakdx.kit.wishing import USUAL_NAME, build_as, said, understood
 
 FORMAT = "leakdx-new/1"
 
@@ -30,20 +31,6 @@ class Wish:
 
 def _fault(path: str, problem: str, remedy: str) -> FaultyInput:
     return FaultyInput([Fault("", None, path, problem, remedy)])
-
-
-def said(choice: Choice) -> str:
-    """A choice as a person writes it."""
-    if isinstance(choice, bool):
-        return "yes" if choice else "no"
-    return str(choice)
-
-
-def understood(option: Option, text: str) -> Choice | None:
-    """The choice that ``text`` means; None where it is none of them."""
-    word = text.strip().lower()
-    word = {"y": "yes", "n": "no", "true": "yes", "false": "no"}.get(word, word)
-    return next((c for c in option.choices if said(c) == word), None)
 
 
 def _pairs(given: Sequence[str]) -> dict[str, str]:
@@ -139,18 +126,8 @@ def wished(wish: Wish, ask: bool) -> Build:
             chosen[option.id] = _ask_option(option) if ask else option.usual
     name = wish.name
     if name is None:
-        name = _asked("What do you call the machine?", "My machine") if ask else "My machine"
-    machine_id = wish.id or as_identifier(name) or "my_machine"
-    return Build.model_validate(
-        {
-            "format": BUILD_FORMAT,
-            "id": as_identifier(machine_id) or "my_machine",
-            "version": "1",
-            "name": name,
-            "layout": LayoutReference(id=layout.id, version=layout.version),
-            "options": {option.id: chosen[option.id] for option in layout.options},
-        }
-    )
+        name = _asked("What do you call the machine?", USUAL_NAME) if ask else USUAL_NAME
+    return build_as(layout, chosen, name, wish.id)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -135,6 +135,11 @@ def add_sheet(commands: Any, common: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", metavar="FILE.html", help="write the sheet as an HTML page to print as well"
     )
+    parser.add_argument(
+        "--customer",
+        action="store_true",
+        help="write the sheet for the machine's owner instead, in plain words (with --out)",
+    )
     parser.set_defaults(run=_Late("leakdx.commands.sheet:run"))
 
 
@@ -145,6 +150,25 @@ def add_cure(commands: Any, common: argparse.ArgumentParser) -> None:
     )
     _add_job(parser, CURED_JOB)
     parser.set_defaults(run=_Late("leakdx.commands.cure:run"))
+
+
+def add_jobs(commands: Any, common: argparse.ArgumentParser) -> None:
+    """``leakdx jobs``, and the way in and out of the case store."""
+    parser = commands.add_parser("jobs", parents=[common], help="list the jobs you have begun")
+    parser.set_defaults(run=_Late("leakdx.commands.jobs:run"))
+
+    parser = commands.add_parser(
+        "export", parents=[common], help="write a job you have begun, with its machine, to one file"
+    )
+    parser.add_argument("id", metavar="ID", help="id of the job (leakdx jobs)")
+    parser.add_argument("--out", metavar="FILE", help="file to write (without: ID.yaml)")
+    parser.set_defaults(run=_Late("leakdx.commands.jobs:run_export"))
+
+    parser = commands.add_parser(
+        "import", parents=[common], help="take a job file or a case file among your jobs"
+    )
+    parser.add_argument("file", metavar="FILE", help="job file, or file that export wrote")
+    parser.set_defaults(run=_Late("leakdx.commands.jobs:run_import"))
 
 
 def _draws(text: str) -> int:

@@ -91,6 +91,7 @@ def check_schema() -> Schema:
                     "leakdx-build/1",
                     "leakdx-part/1",
                     "leakdx-job/1",
+                    "leakdx-case/1",
                     "leakdx-prior/1",
                 ],
                 "description": "what the file is",

@@ -15,7 +15,6 @@ from leakdx.advice.looks import steps_off
 from leakdx.advice.next_look import Weigher, next_of
 from leakdx.advice.renewal import steps_behind
 from leakdx.advice.sheet import CHECKS, MAKER_FIRST, Sheet, sheet_of
-from leakdx.advice.sheet_html import sheet_html
 from leakdx.advice.sheet_practice import practice_of
 from leakdx.advice.sheet_schema import document_of, json_schema
 from leakdx.advice.sheet_steps import UNKNOWN_TORQUE, stripped, torque_said
@@ -26,6 +25,7 @@ from leakdx.kit.read import load_shipped
 from leakdx.machine.model import Machine, SealKind
 from leakdx.machine.read import machine_from
 from leakdx.priors.read import shipped_priors
+from leakdx.report.pages import job_sheet_page
 
 JOB = "rear_of_engine_wet"
 PRIORS = shipped_priors()
@@ -345,12 +345,12 @@ def test_one_use_parts_are_to_be_had_before_the_start() -> None:
 
 
 def test_nothing_in_a_file_becomes_markup() -> None:
-    page = sheet_html(sheet_on(STAND, "cover_gasket", "plug"))
+    page = job_sheet_page(sheet_on(STAND, "cover_gasket", "plug"))
     for tag in ("script", "img", "i", "u", "s", "a", "q", "em"):
         assert f"<{tag}>" not in page
         assert f"<{tag} " not in page
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
-    assert "Cover gasket &lt;b&gt;&amp; &#x27;more&#x27;&lt;/b&gt;" in page
+    assert "Cover gasket &lt;b&gt;&amp; &#39;more&#39;&lt;/b&gt;" in page
     # Nothing is fetched.
     inside_tags = " ".join(re.findall(r"<[^>]*>", page))
     assert not re.search(r"\b(src|href|on\w+)=|https?:", inside_tags)
@@ -359,7 +359,7 @@ def test_nothing_in_a_file_becomes_markup() -> None:
 
 def test_page_and_text_tell_the_same() -> None:
     made = sheet()
-    page, text = unescape(sheet_html(made)), " ".join(sheet_text(made, 100).split())
+    page, text = unescape(job_sheet_page(made)), " ".join(sheet_text(made, 100).split())
     assert MAKER_FIRST in page
     assert MAKER_FIRST in text
     for step in made.steps:
@@ -381,7 +381,7 @@ def test_nothing_to_renew_is_one_clear_sentence() -> None:
     made = sheet_on(STAND, timeline=dry)
     assert made.renew == ()
     assert made.steps == made.refit == ()
-    for said in (sheet_text(made, 200), sheet_html(made)):
+    for said in (sheet_text(made, 200), job_sheet_page(made)):
         assert "Nothing is to be renewed" in said
         assert "1. What is" not in said
     jsonschema.Draft202012Validator(json_schema()).validate(document_of(made, None))

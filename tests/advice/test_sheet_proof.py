@@ -15,7 +15,6 @@ from leakdx.advice.cure import cure
 from leakdx.advice.proof import Help, Needed, Point, Proof
 from leakdx.advice.proving import Prospect, Round, Trial
 from leakdx.advice.sheet import WASH_AND_RUN, Sheet, sheet_of
-from leakdx.advice.sheet_html import sheet_html
 from leakdx.advice.sheet_proof import PROOF_STAGES, TOO_LARGE, after_repair, aim_of, with_proof
 from leakdx.advice.sheet_safety import RUN_CAUTIONS
 from leakdx.advice.sheet_schema import document_of, json_schema
@@ -24,6 +23,7 @@ from leakdx.advice.solving import Solved, TooLarge, solve
 from leakdx.case.read import LoadedJob
 from leakdx.network.setting import Use
 from leakdx.priors.model import Priors
+from leakdx.report.pages import job_sheet_page
 from tests.advice.repaired import PRIORS, WASH, WET, Entry, job, run_for
 
 Worded = Callable[[Proof], str]
@@ -322,7 +322,7 @@ def test_cautions_for_running_stay_and_those_of_a_drive_are_added() -> None:
 
 def test_page_text_and_json_tell_it() -> None:
     made, _ = worked_out()
-    page, text = sheet_html(made), " ".join(sheet_text(made, 100).split())
+    page, text = job_sheet_page(made), " ".join(sheet_text(made, 100).split())
     # What a page escapes is left out.
     for line in made.wash_and_run:
         assert line in text

@@ -48,6 +48,7 @@ def test_a_sheet_is_printed_and_written(here: Path, capsys: pytest.CaptureFixtur
     page = (here / "sheet.html").read_text(encoding="utf-8")
     assert page.startswith("<!DOCTYPE html>")
     assert "Vacuum pump flange ring" in page
+    assert "<svg" in page
 
 
 def test_json_follows_its_schema(
@@ -113,6 +114,53 @@ def test_a_file_that_cannot_be_written_is_told(
     out, err = capsys.readouterr()
     assert out == ""
     assert err.startswith("none/sheet.html  --out  cannot be written")
+    assert list(here.iterdir()) == []
+
+
+def test_the_owners_sheet_is_written_instead(
+    here: Path, small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ["--renew", "cover_gasket", "--customer", "--out", "owner.html"]
+    assert cli.main(["sheet", str(small), *asked]) == 0
+    said = capsys.readouterr().out
+    assert "We propose to renew one joint" in said
+    assert "The sheet for the owner is in owner.html." in said
+    assert "Strip down" not in said
+    page = (here / "owner.html").read_text(encoding="utf-8")
+    assert "What we found and what we propose" in page
+    assert "gear oil, running" in page
+
+
+def test_the_owners_sheet_tells_of_a_repair(
+    here: Path, small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    small.write_text(SMALL + "  - {renew: cover_gasket}\n  - {wash: whole}\n")
+    assert cli.main(["sheet", str(small), "--customer", "--out", "owner.html"]) == 0
+    assert "It was repaired." in capsys.readouterr().out
+    page = (here / "owner.html").read_text(encoding="utf-8")
+    assert "What was renewed" in page
+
+
+def test_json_is_the_same_with_the_owners_sheet(
+    here: Path, small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = []
+    for more in ([], ["--customer"]):
+        asked = ["--renew", "cover_gasket", "--out", "page.html", "--json", *more]
+        assert cli.main(["sheet", str(small), *asked]) == 0
+        found.append(json.loads(capsys.readouterr().out))
+    assert found[0] == found[1]
+    assert found[0]["file"] == "page.html"
+
+
+def test_the_owners_sheet_needs_a_file(
+    here: Path, small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["sheet", str(small), "--customer", "--renew", "nonsense"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert [line.partition(" ")[0] for line in err.splitlines()] == ["--renew", "--customer"]
+    assert "Add --out" in err
     assert list(here.iterdir()) == []
 
 

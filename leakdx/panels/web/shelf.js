@@ -1,0 +1,161 @@
+// The start screen: the jobs there are, and the ways to a new one.
+// Gives: Shelf({model, onWalk, theme}).
+
+const SHELF_FILES = ".yaml,.yml,.json";
+
+function Shelf({ model, onWalk, theme }) {
+  const shelf = useTrait(model, "shelf");
+  const [making, setMaking] = useState(false);
+  if (!shelf) return h("main", { class: "ldx-shelf" }, h(Bar, { done: 0, of: 0, said: "Opening" }));
+  if (making) return h(NewJob, { model, shelf, onBack: () => setMaking(false) });
+  const first = shelf.jobs.length === 0;
+  const begin = h(ShelfWays, { model, shelf, onNew: () => setMaking(true), onWalk, first });
+  return h(
+    "main",
+    { class: "ldx-shelf", id: "ldx-parts", tabindex: "-1" },
+    h(
+      "div",
+      { class: "ldx-shelf-head" },
+      h(
+        "div",
+        null,
+        h("p", { class: "ldx-mark-name" }, "leakdx"),
+        h("h1", null, first ? "Which joint leaks?" : "Your jobs"),
+      ),
+      h(ThemeChoice, theme),
+    ),
+    first && h(ShelfWelcome),
+    begin,
+    !first && h(ShelfJobs, { model, jobs: shelf.jobs }),
+    h(
+      "p",
+      { class: "ldx-quiet ldx-shelf-foot" },
+      "Your jobs are kept on this computer only, in ",
+      h("span", { class: "ldx-path" }, shelf.folder),
+      ".",
+    ),
+  );
+}
+
+function ShelfWelcome() {
+  return h(
+    "div",
+    { class: "ldx-card ldx-welcome" },
+    h("p", null, "Fluid is all over the machine, and any of many joints may have let it out."),
+    h(
+      "ol",
+      null,
+      h("li", null, h("strong", null, "Tap "), "the drawn machine where you looked, and say what you saw: dry counts too."),
+      h("li", null, h("strong", null, "Read "), "which joints most likely leak, and why."),
+      h("li", null, h("strong", null, "Do "), "the look that pays most next, or the repair."),
+    ),
+  );
+}
+
+function ShelfWays({ model, shelf, onNew, onWalk, first }) {
+  const example = shelf.examples[0];
+  const walk = () => {
+    onWalk();
+    sayTo(model, { do: "example", job: example.id }, "example");
+  };
+  return h(
+    "div",
+    { class: "ldx-ways" },
+    example &&
+      h(ShelfWay, {
+        look: first ? "main" : "plain",
+        said: "Walk through a short example",
+        help: `About five minutes, on an invented machine: ${example.machine}.`,
+        onPress: walk,
+      }),
+    h(ShelfWay, {
+      look: first ? "plain" : "main",
+      said: "New job",
+      help: "Choose what your machine is most like, and begin.",
+      onPress: onNew,
+    }),
+    h(
+      "div",
+      { class: "ldx-way" },
+      h(FileButton, {
+        label: "Open a file",
+        accept: SHELF_FILES,
+        onFile: ({ name, text }) => sayTo(model, { do: "import", file: name, text }, "import"),
+      }),
+      h("p", { class: "ldx-quiet" }, "A job or case file that was saved here or on another computer."),
+    ),
+    h(Fault, { model, control: "example" }),
+    h(Fault, { model, control: "import" }),
+    shelf.examples.length > 1 && h(ShelfExamples, { model, examples: shelf.examples.slice(1) }),
+  );
+}
+
+function ShelfWay({ look, said, help, onPress }) {
+  return h(
+    "div",
+    { class: "ldx-way" },
+    h(Button, { look, onPress }, said),
+    h("p", { class: "ldx-quiet" }, help),
+  );
+}
+
+function ShelfExamples({ model, examples }) {
+  return h(
+    "details",
+    { class: "ldx-fold ldx-shelf-more" },
+    h("summary", null, "More invented examples"),
+    h(
+      "ul",
+      { class: "ldx-jobs" },
+      examples.map((e) =>
+        h(
+          "li",
+          { key: e.id },
+          h(
+            "button",
+            {
+              type: "button",
+              class: "ldx-job",
+              onClick: () => sayTo(model, { do: "example", job: e.id }, "example"),
+            },
+            h("span", { class: "ldx-job-title" }, e.title),
+            h("span", { class: "ldx-job-about" }, e.machine),
+          ),
+        ),
+      ),
+    ),
+  );
+}
+
+function ShelfJobs({ model, jobs }) {
+  return h(
+    "section",
+    { class: "ldx-stack", "aria-label": "Jobs, the newest first" },
+    h(Fault, { model, control: "open" }),
+    h(
+      "ul",
+      { class: "ldx-jobs" },
+      jobs.map((job) =>
+        h(
+          "li",
+          { key: job.id },
+          h(
+            "button",
+            {
+              type: "button",
+              class: "ldx-job",
+              onClick: () => sayTo(model, { do: "open", job: job.id }, "open"),
+            },
+            h("span", { class: "ldx-job-title" }, job.title),
+            h(
+              "span",
+              { class: "ldx-job-about" },
+              `${job.machine} \u00b7 ${job.entries === 1 ? "1 entry" : `${job.entries} entries`}`,
+            ),
+            h("span", { class: "ldx-job-when" }, job.changed),
+          ),
+        ),
+      ),
+    ),
+  );
+}
