@@ -44,12 +44,14 @@ class WarmKernel:
     ) -> subprocess.Popen[bytes] | None:
         """The process, now the kernel that ``command`` would start, or None where none is left."""
         process, self.process = self.process, None
-        if process is None or process.stdin is None or process.poll() is not None:
+        if process is None or process.stdin is None:
             return None
         # What the module is given, without the program and the module themselves.
         arguments = list(command[command.index(MODULE) + 1 :])
         told = {"arguments": arguments, "env": dict(env), "cwd": cwd}
         try:
+            if process.poll() is not None:
+                raise BrokenPipeError
             process.stdin.write(json.dumps(told).encode() + b"\n")
             process.stdin.close()
         except OSError:

@@ -40,10 +40,11 @@ async def connected(opened: Opened, kernel: str) -> WebSocketClientConnection:
 def test_only_the_kernel_without_a_page_is_ended(folder: Path) -> None:
     with started(folder, "-c", PROGRAM) as opened:
         opened.get(opened.entrance)
-        kept, left = shown_kernel(opened), shown_kernel(opened)
+        kept = shown_kernel(opened)
 
         async def look() -> None:
             connection = await connected(opened, kept)
+            left = await asyncio.to_thread(shown_kernel, opened)
             away = asyncio.to_thread(eventually, lambda: not alive(opened, left))
             assert await away
             # Twice as long as an idle kernel without a page is kept.

@@ -96,7 +96,7 @@ def test_wet_without_a_wash_does_not_judge_the_repair() -> None:
 def test_wet_again_says_whether_it_is_the_same_joint() -> None:
     ranking, cure = known_of(CURED)
     assert cure is not None
-    same = Again(("x",), 0.8, 0.1, 0.05, ranking.rows)
+    same = Again(("x",), 0.8, 0.1, 0.001, ranking.rows)
     said = repaired_of(CURED, replace(cure, again=same, dry=0.1)).in_short[0]
     assert "Most likely it is what was renewed: about 4 in 5 (80 %)" in said
     assert "first of all Plain cover gasket" in said

@@ -75,7 +75,7 @@ function HeaderTurn({ model, what, sign, turn }) {
       title: label,
       disabled: !turn,
       // Redoing takes back the taking back.
-      onClick: () => sayTo(model, { do: "undo", entry: turn.entry }, "undo"),
+      onClick: () => sayTo(model, { do: "undo", entries: turn.entries }, "undo"),
     },
     h("span", { "aria-hidden": "true" }, sign),
     h("span", { class: "ldx-head-word", "aria-hidden": "true" }, what),

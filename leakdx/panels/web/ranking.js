@@ -129,7 +129,7 @@ function RankContradiction({ model, job, ranking, onPart }) {
       job.undo &&
         h(
           Button,
-          { onPress: () => sayTo(model, { do: "undo", entry: job.undo.entry }, "ranking") },
+          { onPress: () => sayTo(model, { do: "undo", entries: job.undo.entries }, "ranking") },
           `Undo: ${job.undo.said}`,
         ),
       h(Button, { onPress: () => onPart("story") }, "Look through the story"),
