@@ -13,7 +13,7 @@ from leakdx.advice.finest import finest
 from leakdx.advice.solving import ALL_ENTRIES, LARGEST, TooLarge, limits
 from leakdx.advice.sums import without
 from leakdx.belief.plan import signature
-from leakdx.belief.tree import JunctionTree, TooWide
+from leakdx.belief.tree import JunctionTree, TooWide, compile_network
 from leakdx.case.evidence import setting_of, with_histories
 from leakdx.case.model import (
     ContextKind,
@@ -26,12 +26,14 @@ from leakdx.case.model import (
 )
 from leakdx.case.read import LoadedJob
 from leakdx.case.timeline import Life, Reading, Story, story_of
+from leakdx.flow.courses import DETAILS
 from leakdx.machine.model import Machine, SignKind
 from leakdx.network.build import LeakNetwork, build_network
 from leakdx.network.setting import Epoch, Setting, flow_name, mixed_name, sign_name
 from leakdx.network.tables import Maximum, Network
 from leakdx.priors.model import Priors
 
+BAREST = len(DETAILS) - 1
 # The story of a job with the readings there are, and with all there could be.
 Stories = tuple[Story, Story]
 
@@ -124,8 +126,10 @@ def _compiled(machine: Machine, stories: Stories, priors: Priors) -> tuple[Prepa
         made, tree, _ = finest(
             lambda detail: _prepared(machine, stories, priors, detail),
             lambda made: made.kept,
-            lambda _: (LARGEST, ALL_ENTRIES),
+            _room,
         )
+        if made.detail == BAREST:
+            made, tree = _less_bare(machine, stories, priors) or (made, tree)
     except TooWide:
         present, anything = stories
         unsigned = tuple(t for t in present.taken if not isinstance(t.reading, Sign))
@@ -136,6 +140,26 @@ def _compiled(machine: Machine, stories: Stories, priors: Priors) -> tuple[Prepa
             limits,
         )
     return made, tree
+
+
+def _less_bare(
+    machine: Machine, stories: Stories, priors: Priors
+) -> tuple[Prepared, JunctionTree] | None:
+    """The last detail but one, where more than a first attempt makes it fit; it pays well."""
+    made = _prepared(machine, stories, priors, BAREST - 1)
+    try:
+        return made, compile_network(made.kept, *_room(made.detail))
+    except TooWide:
+        return None
+
+
+def _room(detail: int) -> tuple[int, int | None]:
+    """Largest table, and entries of all together.
+
+    Most is lost from the last detail but one to the barest, so the former may be twice as large.
+    """
+    times = 2 if detail == BAREST - 1 else 1
+    return times * LARGEST, times * ALL_ENTRIES
 
 
 def _prepared(machine: Machine, stories: Stories, priors: Priors, detail: int) -> Prepared:

@@ -23,6 +23,8 @@ from leakdx.belief.tree import Beliefs, JunctionTree
 from leakdx.network.noisymax import combine as larger
 from leakdx.network.tables import Array, Maximum
 
+# Least chance that is told from none.
+TINY = 1e-300
 # A sum that comes out as so small a part of its terms has lost its digits.
 LOST = 1e-11
 
@@ -98,7 +100,12 @@ def weighed(readings: Mapping[str, Evidence], apart: Mapping[str, Maximum], most
     exact: list[tuple[Term, ...]] = []
     rest: dict[str, Array] = {}
     columns = 1
+    constant = 0.0
     for name in sorted(sums, key=lambda n: len(sums[n])):
+        if not apart[name].influences:
+            # Nothing brings it about, so it says nothing of anything.
+            constant += float(np.log(max(sums[name] @ apart[name].background, TINY)))
+            continue
         terms = terms_of(sums[name], apart[name])
         if columns * len(terms) > most:
             rest[name] = sums[name]
@@ -106,7 +113,7 @@ def weighed(readings: Mapping[str, Evidence], apart: Mapping[str, Maximum], most
             columns *= len(terms)
             exact.append(terms)
     rough = tuple(label for label, e in readings.items() if e.keys() & rest.keys())
-    known = combine(plain)
+    known = combine([*plain, Evidence({}, constant)])
     if not exact:
         return Weighed(known, np.ones(1), rest, rough)
     summed, weights = _side_by_side(list(product(*exact)))
@@ -127,7 +134,8 @@ def with_rest(
         return known
     told: dict[tuple[str, str], Array] = {}
     chances: dict[str, float] = {}
-    for name in list(known.rest) * rounds:
+    # A single one has no other to hear of.
+    for name in list(known.rest) * (rounds if len(known.rest) > 1 else 1):
         effect = apart[name]
         parents = tuple(dict.fromkeys(effect.parents))
         # One after the other: two that would each be told of as if alone might both be blamed

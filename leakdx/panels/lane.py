@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from threading import Condition, Thread, current_thread
 
 from leakdx.panels.helper import Helper
-from leakdx.panels.messages import ENDS, Errand, Report
+from leakdx.panels.messages import ENDS, Errand, Report, Status
 from leakdx.panels.shapes import Trouble
 
 BROKE_DOWN = "The background work ended before its time; the job is safe. Ask for it again."
@@ -114,7 +114,7 @@ class Lane:
             self._waiting.remove(errand)
             # Under the same head, what comes in its place is told of by the same name.
             if errand.head != head:
-                self._tell(Report(name, errand.head, "stopped"))
+                self._tell(_ended(errand, "stopped"))
 
     def _skip_old(self) -> None:
         """Let what is being done end early where a newer one of its name waits."""
@@ -168,7 +168,7 @@ class Lane:
                 return last
             said = self._end()
             if turn.killed or self._closed:
-                return Report(turn.errand.name, turn.errand.head, "stopped")
+                return _ended(turn.errand, "stopped")
             # One that was gone before it was asked is no fault of the errand.
             if heard or fresh:
                 return _failed(turn.errand, BROKE_DOWN, said)
@@ -212,4 +212,8 @@ class Lane:
 
 
 def _failed(errand: Errand, said: str, details: str) -> Report:
-    return Report(errand.name, errand.head, "failed", error=Trouble(said=said, details=details))
+    return _ended(errand, "failed", Trouble(said=said, details=details))
+
+
+def _ended(errand: Errand, status: Status, error: Trouble | None = None) -> Report:
+    return Report(errand.name, errand.head, status, error=error, job=errand.loaded.job.id)

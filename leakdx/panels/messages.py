@@ -45,12 +45,14 @@ class Errand:
     def asks_the_same(self, other: Errand) -> bool:
         """Whether another errand would bring the same answer under the same head."""
         mine = (self.name, self.head, self.seal, self.which, self.renew, self.pair)
-        return mine == (other.name, other.head, other.seal, other.which, other.renew, other.pair)
+        its = (other.name, other.head, other.seal, other.which, other.renew, other.pair)
+        # Two jobs may well have the same head.
+        return mine == its and self.loaded == other.loaded
 
 
 @dataclass(frozen=True, eq=False)
 class Report:
-    """How far an errand is.
+    """How far an errand is.  job: id of the job it is of.
 
     said, done, of: while it runs, what is being done, and how many of how many stages are behind.
     part, answer: of an "answer", which one and the answer itself, in a shape of ``panels.shapes``
@@ -66,6 +68,7 @@ class Report:
     part: str = ""
     answer: object = None
     error: Trouble | None = None
+    job: str = ""
 
 
 class Post(Protocol):

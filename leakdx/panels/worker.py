@@ -66,7 +66,8 @@ class Teller:
 
     def tell(self, status: Status, **more: Any) -> None:
         """Tell a status, with the other fields of its report."""
-        report = Report(self._errand.name, self._errand.head, status, **more)
+        errand = self._errand
+        report = Report(errand.name, errand.head, status, job=errand.loaded.job.id, **more)
         body = pickle.dumps(report, pickle.HIGHEST_PROTOCOL)
         try:
             send(self._out, b"R", body)

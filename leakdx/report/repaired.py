@@ -147,14 +147,16 @@ def _surer(cure: Cure) -> Iterator[str]:
     if cure.proof is None:
         return
     aim = aim_of(cure.proof)
-    if aim is None:
-        yield "What was renewed needs no further run. We look at it once more after some days."
-        return
-    yield (
-        f"Washed again, run warm for {in_minutes(aim.minutes)} and looked at in "
-        f"{len(cure.proof.round.zones)} places: if all is dry then, what was renewed is tight: "
-        f"{in_words(aim.sure)}."
-    )
+    if aim is not None:
+        yield (
+            f"Once it is washed, run warm for {in_minutes(aim.minutes)} and looked at in "
+            f"{len(cure.proof.round.zones)} places, and all of that is dry, what was renewed is "
+            f"tight: {in_words(aim.sure)}."
+        )
+    elif cure.washed:
+        yield "What was renewed needs no further run. It is looked at once more after some days."
+    else:
+        yield "It is washed and looked at once more after some days of use."
 
 
 def _short(cure: Cure, found: Found) -> Iterator[str]:

@@ -166,3 +166,17 @@ def test_without_effects_nothing_is_summed() -> None:
     known = weighed({"1": Evidence({"a": [1, 0.5, 0.5, 0.1]})}, {}, 8)
     assert isinstance(known, Weighed) and known.evidence.batch is None
     assert known.weights == pytest.approx([1.0])
+
+
+def test_an_effect_that_nothing_brings_about_says_nothing_but_its_own_chance() -> None:
+    alone = {"e": Maximum("e", np.array([0.8, 0.2, 0.0, 0.0]), ())}
+    tree = compile_network(network())
+    read = {"1": Evidence({"e": [0.1, 0.9, 0.5, 0.2]}), "2": Evidence({"a": [1, 0.5, 0.5, 0.1]})}
+    plain = tree.update(read["2"])
+    for most in (16, 1):
+        known = with_rest(tree, weighed(read, alone, most), alone, 2)
+        found = beliefs_of(tree, known, ("a", "b"))
+        assert not known.rough
+        assert found["a"] == pytest.approx(plain["a"], abs=1e-12)
+        log = float(np.asarray(plain.log_evidence)) + np.log(0.8 * 0.1 + 0.2 * 0.9)
+        assert found.log_evidence == pytest.approx(log, abs=1e-12)

@@ -17,10 +17,11 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 # Generous: the computer may be busy with something else.
 START_S, STOP_S = 60, 20
+expect.set_options(timeout=30_000)
 ADDRESS = re.compile(r"http://127\.0\.0\.1:\d+/\S*")
 
 
@@ -108,6 +109,14 @@ def opening(tmp_path: Path) -> Iterator[Callable[..., Opened]]:
     yield start
     for each in started:
         each.stop()
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
+    """The page, shared by the journeys of one file; each journey begins a job of its own."""
+    started = _open(tmp_path_factory.mktemp("shared") / "store", "--page")
+    yield started
+    started.stop()
 
 
 @dataclass

@@ -50,12 +50,11 @@ def test_only_the_kernel_without_a_page_is_ended(folder: Path) -> None:
             # Twice as long as an idle kernel without a page is kept.
             await asyncio.sleep(6)
             assert await asyncio.to_thread(alive, opened, kept)
+            family = opened.family()
+            assert family
+            # The terminal is closed, with the page still open.
+            assert await asyncio.to_thread(opened.end, signal.SIGHUP) == 130
+            opened.assert_nothing_left(family)
             connection.close()
 
         asyncio.run(look())
-        assert eventually(lambda: not alive(opened, kept), 30)
-        shown_kernel(opened)
-        family = opened.family()
-        # The terminal was closed.
-        assert opened.end(signal.SIGHUP) == 130
-        opened.assert_nothing_left(family)

@@ -20,7 +20,7 @@ from leakdx.report.chances import about, in_words
         (0.5, "about 1 in 2"),
         (0.088, "about 1 in 10"),
         (0.95, "about 19 in 20"),
-        (0.004, "about 1 in 200"),
+        (0.0045, "about 1 in 200"),
         # Never "none" and never "all".
         (0.0, "less than 1 in 1000"),
         (1.0, "more than 999 in 1000"),

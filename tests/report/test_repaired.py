@@ -115,7 +115,11 @@ def test_what_would_make_it_surer_is_told() -> None:
     _, done, cure = cured(WET, RENEW, WASH, RUN)
     assert cure.proof is not None
     [said] = done.surer
-    assert "what was renewed is tight" in said or "needs no further run" in said
+    assert "run warm for" in said and "what was renewed is tight: about 99 in 100" in said
+    _, cure = known_of(CURED)
+    assert cure is not None
+    assert "needs no further run" in repaired_of(CURED, cure).surer[0]
+    assert "is washed and looked at" in repaired_of(CURED, replace(cure, washed=False)).surer[0]
     assert repaired_of(CURED, replace(cure, proof=None)).surer == ()
 
 

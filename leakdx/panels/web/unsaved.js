@@ -26,12 +26,13 @@ function unsavedWrite(list) {
   unsaved.told.forEach((tell) => tell());
 }
 
-// Keeps a message that changes the job, with the job that it was said of.
+// Keeps a message that changes the job, and gives it with the job that it was said of.
 function unsavedKeep(model, message) {
-  if (!UNSAVED_KINDS.includes(message.do)) return;
   const job = model.get("job");
-  if (!job) return;
-  unsavedWrite([...unsaved.list, { job: job.id, message, at: Date.now() }]);
+  if (!job || !UNSAVED_KINDS.includes(message.do)) return message;
+  const whole = { ...message, job: job.id };
+  unsavedWrite([...unsaved.list, { job: job.id, message: whole, at: Date.now() }]);
+  return whole;
 }
 
 function unsavedLost() {

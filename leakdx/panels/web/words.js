@@ -26,8 +26,7 @@ function wordsKey() {
 // Sends a message and gives its key.  What changes the job is kept until Python says it is saved.
 function sayTo(model, message, control) {
   const key = wordsKey();
-  const whole = { ...message, key, control: control || message.do };
-  unsavedKeep(model, whole);
+  const whole = unsavedKeep(model, { ...message, key, control: control || message.do });
   wordsSend(model, whole);
   return key;
 }

@@ -2,8 +2,7 @@
 (() => {
   "use strict";
   const LATE_MS = 20000;
-  // A connection that comes back by itself within this time is not worth a word.
-  const AWAY_MS = 10000;
+  const ASK_MS = 5000;
   let there = false;
 
   const part = (id) => document.getElementById(id);
@@ -17,14 +16,10 @@
     part("reload").hidden = false;
   }
 
+  // The desk itself, and not what stands in its place while it loads; or why there is none.
   function appeared() {
-    const cells = part("desk");
-    if (!cells) return false;
-    if (cells.querySelector(".failed")) return true;
-    return [...cells.querySelectorAll("*")].some(
-      (each) => each.tagName !== "SCRIPT" && each.getClientRects().length && each.childElementCount === 0
-        && (each.textContent.trim() || each instanceof SVGElement || each.tagName === "BUTTON"),
-    );
+    const found = document.querySelector("#desk .ldx-desk, #desk .failed");
+    return Boolean(found && found.getClientRects().length);
   }
 
   function look() {
@@ -42,21 +37,38 @@
     );
   }
 
-  // The program of the page gives its widget manager once it has one.
-  function follow() {
+  // Asks the server itself: a socket may stay open for long after what it led to is gone.
+  async function ask(id) {
+    try {
+      const answer = await fetch(`/api/kernels/${id}`, { cache: "no-store" });
+      return answer.ok ? "there" : "gone";
+    } catch {
+      return "silent";
+    }
+  }
+
+  async function follow() {
+    const told = part("jupyter-config-data");
+    const id = told && JSON.parse(told.textContent).kernelId;
+    if (!id) return;
+    let silent = 0;
+    for (;;) {
+      await new Promise((resolve) => setTimeout(resolve, ASK_MS));
+      const answer = await ask(id);
+      silent = answer === "silent" ? silent + 1 : 0;
+      // One answer that does not come is not worth a word.
+      if (answer === "gone" || silent > 1) return lost();
+    }
+  }
+
+  // A kernel that broke down is begun anew under its old name, and knows nothing of this page.
+  function heed() {
     const app = window.jupyterapp;
-    if (!app) return void setTimeout(follow, 300);
+    if (!app) return void setTimeout(heed, 300);
     app.widgetManagerPromise.promise.then((manager) => {
-      const kernel = manager && manager.kernel;
-      if (!kernel) return lost();
-      let away = 0;
-      kernel.connectionStatusChanged.connect((_, status) => {
-        clearTimeout(away);
-        if (status === "disconnected") lost();
-        else if (status === "connecting") away = setTimeout(lost, AWAY_MS);
-        else if (there) part("waiting").hidden = true;
+      manager.kernel.statusChanged.connect((_, status) => {
+        if (["restarting", "autorestarting", "dead"].includes(status)) lost();
       });
-      kernel.statusChanged.connect((_, status) => { if (status === "dead") lost(); });
     });
   }
 
@@ -67,6 +79,7 @@
     part("reload").addEventListener("click", () => location.reload());
     new MutationObserver(look).observe(document.body, { childList: true, subtree: true });
     follow();
+    heed();
   });
   setTimeout(() => {
     look();
