@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
-from math import prod
+from math import log, prod
 
 import numpy as np
 
@@ -104,7 +104,7 @@ def weighed(readings: Mapping[str, Evidence], apart: Mapping[str, Maximum], most
     for name in sorted(sums, key=lambda n: len(sums[n])):
         if not apart[name].influences:
             # Nothing brings it about, so it says nothing of anything.
-            constant += float(np.log(max(sums[name] @ apart[name].background, TINY)))
+            constant += log(max(float(sums[name] @ apart[name].background), TINY))
             continue
         terms = terms_of(sums[name], apart[name])
         if columns * len(terms) > most:

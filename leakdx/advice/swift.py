@@ -33,8 +33,9 @@ from leakdx.network.setting import OTHER_STATES, cause_name, flow_name, other_na
 from leakdx.network.tables import Maximum
 from leakdx.priors.model import Priors
 
-# Terms of the sums, all taken together: batch columns of one update.
+# Terms of the sums, all taken together: batch columns of one update; and table entries in all.
 MOST_TERMS = 8
+MOST_ENTRIES = 1_000_000
 # How often effects beyond that tell their parents what they say of them.
 ROUNDS = 2
 # Three questions side by side: no listed seal leaks, no origin is unlisted, neither.
@@ -153,7 +154,8 @@ class Swift:
         return _Answer(loaded.job, solved, self._ranked(loaded, solved, known, notes))
 
     def _weighed(self, readings: Mapping[str, Evidence]) -> Weighed:
-        return weighed(readings, self.apart, MOST_TERMS)
+        most = MOST_ENTRIES // sum(self.tree.clique_entries)
+        return weighed(readings, self.apart, max(min(most, MOST_TERMS), 1))
 
     def _readings(self, story: Story) -> dict[str, Evidence]:
         there = tuple(t for t in story.taken if can_take(self.network, t))

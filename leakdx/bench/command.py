@@ -13,6 +13,7 @@ import leakdx.bench.cure_rows  # puts its row into ROWS
 import leakdx.bench.look_rows  # puts its rows into ROWS
 import leakdx.bench.swift_rows  # puts its rows into ROWS
 import leakdx.bench.why_rows  # puts its rows into ROWS
+from leakdx.bench.browser_rows import BROWSER_ROWS
 from leakdx.bench.layout_line import LayoutLine
 from leakdx.bench.layouts import measured_layout
 from leakdx.bench.problem import REFERENCE_JOB, Bench
@@ -25,6 +26,8 @@ from leakdx.kit.read import shipped_layouts
 INCOMPLETE = 1
 # The table of all layouts, beside the rows.
 LAYOUTS = "layouts"
+# All that can be measured; what needs a browser only where it is asked for.
+ALL_ROWS = {**ROWS, **BROWSER_ROWS}
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -35,10 +38,15 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--only",
         action="append",
-        choices=(*ROWS, LAYOUTS),
+        choices=(*ALL_ROWS, LAYOUTS),
         metavar="NAME",
         help="measure this row, or the table of layouts; may be given again "
-        f"(rows: {', '.join((*ROWS, LAYOUTS))})",
+        f"(rows: {', '.join((*ALL_ROWS, LAYOUTS))})",
+    )
+    parser.add_argument(
+        "--browser",
+        action="store_true",
+        help=f"measure the page too, in Chromium ({', '.join(BROWSER_ROWS)})",
     )
     parser.add_argument("--quick", action="store_true", help="repeat less often")
     parser.add_argument("--no-referees", action="store_true", help="ask no other library")
@@ -57,7 +65,8 @@ def main(argv: Sequence[str] = ()) -> int:
     """
     args = _parser().parse_args(list(argv))
     bench = Bench(args.job, args.quick, not args.no_referees)
-    report = measured(bench, args.only or (*ROWS, LAYOUTS))
+    usual = (*ROWS, *(BROWSER_ROWS if args.browser else ()), LAYOUTS)
+    report = measured(bench, args.only or usual)
     if args.json:
         print(json.dumps(report.to_json_dict(), indent=2, ensure_ascii=False))
     else:
@@ -66,10 +75,10 @@ def main(argv: Sequence[str] = ()) -> int:
 
 
 def measured(bench: Bench, names: Sequence[str]) -> Report:
-    """A report with the rows of these names, each once, in the order of ROWS; layouts last."""
+    """A report with the rows of these names, each once, in the order of ALL_ROWS; layouts last."""
     loaded = bench.loaded
     about = computer()
-    rows = tuple(_one(name, bench) for name in ROWS if name in names)
+    rows = tuple(_one(name, bench) for name in ALL_ROWS if name in names)
     return Report(
         leakdx=leakdx.__version__,
         computer=about,
@@ -95,9 +104,11 @@ def _one(name: str, bench: Bench) -> Row:
     print(f"{name} ...", file=sys.stderr, flush=True)
     start = perf_counter()
     try:
-        row = ROWS[name](bench)
+        row = ALL_ROWS[name](bench)
     except Exception as error:  # one row that fails must not cost the others
         said = f"failed, {type(error).__name__}: {error}"
-        row = Row(name, (ROWS[name].__doc__ or name).strip(), "", 0, None, None, "s", notes=(said,))
+        row = Row(
+            name, (ALL_ROWS[name].__doc__ or name).strip(), "", 0, None, None, "s", notes=(said,)
+        )
     print(f"{name} took {perf_counter() - start:.1f} s", file=sys.stderr, flush=True)
     return row

@@ -30,7 +30,7 @@ function RankRows({ model, machine, ranking, onChoose, onWhy }) {
     null,
     h(
       "ol",
-      { class: "ldx-ranks" },
+      { class: "ldx-ranks", "data-head": ranking.head },
       rows.map((row, place) =>
         h(RankRow, {
           key: row.seal,

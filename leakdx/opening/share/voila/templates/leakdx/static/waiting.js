@@ -31,8 +31,16 @@
   function lost() {
     say(
       "The page no longer answers.",
-      "Reload it: everything that was saved is there, and what was not is sent again. "
-        + "If it stays away, start it again in the terminal: leakdx open --page",
+      "Reload it: everything that was saved is there, and what was not is sent again.",
+      there,
+    );
+  }
+
+  function silence() {
+    say(
+      "leakdx does not answer.",
+      "Was it stopped? Start it again in its terminal (leakdx open --page); "
+        + "everything that was saved is there.",
       there,
     );
   }
@@ -55,9 +63,15 @@
     for (;;) {
       await new Promise((resolve) => setTimeout(resolve, ASK_MS));
       const answer = await ask(id);
-      silent = answer === "silent" ? silent + 1 : 0;
-      // One answer that does not come is not worth a word.
-      if (answer === "gone" || silent > 1) return lost();
+      if (answer === "gone") return lost();
+      if (answer === "silent") {
+        silent += 1;
+        // One answer that does not come is not worth a word.
+        if (silent === 2) silence();
+      } else {
+        if (silent > 1 && there) part("waiting").hidden = true;
+        silent = 0;
+      }
     }
   }
 
@@ -75,9 +89,12 @@
   // Called by the program of the page.
   window.voila_finish = look;
 
+  // At once: the rest of the page comes only when the kernel has answered, and it may not.
+  document.addEventListener("click", (event) => {
+    if (event.target.id === "reload") location.reload();
+  });
+  new MutationObserver(look).observe(document, { childList: true, subtree: true });
   document.addEventListener("DOMContentLoaded", () => {
-    part("reload").addEventListener("click", () => location.reload());
-    new MutationObserver(look).observe(document.body, { childList: true, subtree: true });
     follow();
     heed();
   });
