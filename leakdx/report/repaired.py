@@ -96,6 +96,9 @@ def repaired_of(loaded: LoadedJob, cure: Cure) -> Repaired:
     after = [e for n, e in entries if n > last]
     found = found_of(loaded.machine, after)
     renewals: dict[str, Renewal] = {e.renew: e for _, e in entries if isinstance(e, Renewal)}
+    # Its chances are of all that was apart.
+    more = set(cure.renewed) - set(renewals)
+    what = "what was renewed or worked on" if more else "what was renewed"
     return Repaired(
         seal_points=tuple(renewals),
         renewed=tuple(_renewed(loaded, renewals)),
@@ -103,9 +106,9 @@ def repaired_of(loaded: LoadedJob, cure: Cure) -> Repaired:
         found=found,
         held=tuple(Held(_capital(j.name), j.now) for j in cure.joints),
         dry=cure.dry,
-        sure=tuple(_sure(cure)),
-        surer=tuple(_surer(cure)),
-        in_short=tuple(_short(cure, found)),
+        sure=tuple(_sure(cure, what)),
+        surer=tuple(_surer(cure, what)),
+        in_short=tuple(_short(cure, found, what)),
     )
 
 
@@ -137,42 +140,42 @@ def _since(after: Sequence[object], found: Found) -> Iterator[str]:
     yield f"Looked at and dry: {len(found.dry)}. Wet: {wet or 'none'}."
 
 
-def _sure(cure: Cure) -> Iterator[str]:
+def _sure(cure: Cure, what: str) -> Iterator[str]:
     yield f"That nothing at all leaks now: {in_words(cure.dry)}."
     if len(cure.joints) > 1 and cure.holds is not None:
-        yield f"That all of what was renewed is tight: {in_words(cure.holds)}."
+        yield f"That all of {what} is tight: {in_words(cure.holds)}."
 
 
-def _surer(cure: Cure) -> Iterator[str]:
+def _surer(cure: Cure, what: str) -> Iterator[str]:
     if cure.proof is None:
         return
     aim = aim_of(cure.proof)
     if aim is not None:
         yield (
             f"Once it is washed, run warm for {in_minutes(aim.minutes)} and looked at in "
-            f"{len(cure.proof.round.zones)} places, and all of that is dry, what was renewed is "
-            f"tight: {in_words(aim.sure)}."
+            f"{len(cure.proof.round.zones)} places, and all of that is dry, {what} is tight: "
+            f"{in_words(aim.sure)}."
         )
     elif cure.washed:
-        yield "What was renewed needs no further run. It is looked at once more after some days."
+        yield f"{_capital(what)} needs no further run. It is looked at once more after some days."
     else:
         yield "It is washed and looked at once more after some days of use."
 
 
-def _short(cure: Cure, found: Found) -> Iterator[str]:
+def _short(cure: Cure, found: Found, what: str) -> Iterator[str]:
     if cure.again is not None:
-        yield _wet_again(cure, cure.again)
+        yield _wet_again(cure, cure.again, what)
     elif any(not p.washed for p in found.wet):
         yield (
             "It was repaired and is wet now, but it was not washed in between: what is wet may be "
             "from before. It has to be washed and run before the repair can be judged."
         )
     elif cure.holds is not None:
-        yield f"It was repaired. What was renewed is tight: {in_words(cure.holds)}."
+        yield f"It was repaired. {_capital(what)} is tight: {in_words(cure.holds)}."
     yield f"That nothing at all leaks now: {in_words(cure.dry)}."
 
 
-def _wet_again(cure: Cure, again: Again) -> str:
+def _wet_again(cure: Cure, again: Again, what: str) -> str:
     if cure.dry >= max(again.same, again.another):
         return (
             "It was repaired and something is wet again, and yet most likely nothing leaks: it is "
@@ -182,7 +185,7 @@ def _wet_again(cure: Cure, again: Again) -> str:
     if again.same >= again.another:
         likely = next(r for r in again.ranking if r.seal_point in renewed)
         return (
-            "It was repaired and is wet again. Most likely it is what was renewed: "
+            f"It was repaired and is wet again. Most likely it is {what}: "
             f"{in_words(again.same)}; first of all {likely.name}."
         )
     likely = next((r for r in again.ranking if r.seal_point not in renewed), again.ranking[0])
@@ -191,7 +194,7 @@ def _wet_again(cure: Cure, again: Again) -> str:
         name = "a place that is not on our list"
     return (
         f"It was repaired and is wet again. Most likely another place leaks: "
-        f"{in_words(again.another)}; first of all {name}. What was renewed is then tight."
+        f"{in_words(again.another)}; first of all {name}. {_capital(what)} is then tight."
     )
 
 

@@ -129,6 +129,14 @@ def stand_sheet() -> Sheet:
     return sheet_for(loaded_job(WET), "cover_gasket")
 
 
+def test_the_foot_of_the_paper_ends_no_style() -> None:
+    plain, bad = stand_sheet(), replace(stand_sheet(), job='x"; } </style><b>{')
+    found = sound(job_sheet_page(bad))
+    assert found.elements == sound(job_sheet_page(plain)).elements
+    [style] = found.of("style")
+    assert style.count("{") == style.count("}")
+
+
 def test_everything_on_the_sheet_is_on_the_page() -> None:
     loaded, made, _ = shipped("rear_of_engine_wet")
     shown = sound(job_sheet_page(made)).shown

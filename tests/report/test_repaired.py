@@ -111,6 +111,17 @@ def test_wet_again_says_whether_it_is_the_same_joint() -> None:
     assert "most likely nothing leaks" in spilled
 
 
+def test_joints_that_were_only_worked_on_are_not_called_renewed() -> None:
+    worked = {"context": "recent_work", "seal_point": "plug"}
+    told, done, cure = cured(WET, RENEW, worked, WASH, RUN, DRY)
+    assert cure.holds is not None
+    assert [p.name for p in done.renewed] == ["Plain cover gasket"]
+    assert "Plain plug" in [h.name for h in done.held]
+    what = "hat was renewed or worked on is tight:"
+    assert told.in_short[0] == f"It was repaired. W{what} {in_words(cure.holds)}."
+    assert done.sure[1] == f"That all of w{what} {in_words(cure.holds)}."
+
+
 def test_what_would_make_it_surer_is_told() -> None:
     _, done, cure = cured(WET, RENEW, WASH, RUN)
     assert cure.proof is not None

@@ -37,7 +37,7 @@ function FactsPart({ model }) {
         })),
     ofFluid.map((sign) => h(FactSign, { key: sign.id, sign, of: fluid, ...told })),
     known.length > 0 && h(FactsKnown, { known, ...told }),
-    h("h4", null, "Of the machine"),
+    h("h3", null, "Of the machine"),
     ofMachine.map((sign) => h(FactSign, { key: sign.id, sign, of: null, ...told })),
   );
 }
@@ -54,7 +54,9 @@ function FactSign({ machine, job, sign, of, sending, onSend }) {
   const read = factRead(job, sign.id, of);
   // With one fluid its name goes without saying.
   const fluid = of && machine.fluids.length > 1 ? of : null;
-  const ask = of ? sign.ask.replace("the fluid", fluidName(machine, of).toLowerCase()) : sign.ask;
+  // A fluid is called by what comes before the comma: "engine oil, one pressure circuit".
+  const name = of ? fluidName(machine, of).split(",")[0].toLowerCase() : "fluid";
+  const ask = sign.ask.replace("the fluid", `the ${name}`);
   const pick = (value) => {
     if (sending || value === (read ? read.value : "")) return;
     const entry = { sign: sign.id, value, ...(fluid && { fluid }) };

@@ -23,7 +23,7 @@ function LookPart({ model, onChoose, onPart }) {
     null,
     h(Stale, { answer: next, job }),
     h(Working, { model, errands: ["settle", "next"] }),
-    h("p", { class: "ldx-look-sentence" }, look && look !== next.looks[0] ? lookSentence(look) : next.sentence),
+    h(LookSentence, { said: look && look !== next.looks[0] ? lookSentence(look) : next.sentence }),
     next.stop &&
       h(
         "div",
@@ -43,6 +43,22 @@ function LookPart({ model, onChoose, onPart }) {
 
 function capitalSaid(text) {
   return text.charAt(0).toUpperCase() + text.slice(1).replace(/\.$/, "");
+}
+
+// What to do, large; what would follow from it, one thing a line.
+function LookSentence({ said }) {
+  const [first, ...then] = said.split("; ");
+  return h(
+    "div",
+    null,
+    h("p", { class: "ldx-look-sentence" }, then.length ? `${first}.` : first),
+    then.length > 0 &&
+      h(
+        "ul",
+        { class: "ldx-look-then" },
+        then.map((line) => h("li", { key: line }, `${capitalSaid(line)}.`)),
+      ),
+  );
 }
 
 function lookSentence(look) {
@@ -99,7 +115,7 @@ function LookOne({ model, look, onChoose, onPart }) {
       h(RankLines, { lines: [...look.ready, ...look.risks, ...look.spoils] }),
     h(
       "div",
-      { class: "ldx-line" },
+      { class: "ldx-line ldx-places-line" },
       h("span", { class: "ldx-rank-label" }, "Where to look:"),
       look.reads
         .filter((r) => r.kind !== "sign")

@@ -2,6 +2,7 @@
 // Gives: RepairPart({model, onChoose, onPart}).
 
 const REPAIR_OTHERS = 12; // of the ranking, offered beside what the plan names
+const REPAIR_SHORT = 6; // up to so many joints the list of the plan stands open
 
 function RepairPart({ model, onChoose, onPart }) {
   const job = useTrait(model, "job");
@@ -87,9 +88,16 @@ function RepairJoints({ machine, ranking, plan, chosen, own, onPick, onChoose })
     { class: "ldx-stack" },
     plan.length > 0 &&
       h(
-        "div",
-        { class: "ldx-checks-plain", role: "group", "aria-label": "What the plan renews" },
-        plan.map(line),
+        Fold,
+        {
+          title: plan.length === 1 ? "The joint of the plan" : `The ${plan.length} joints of the plan`,
+          open: plan.length <= REPAIR_SHORT,
+        },
+        h(
+          "div",
+          { class: "ldx-checks-plain", role: "group", "aria-label": "What the plan renews" },
+          plan.map(line),
+        ),
       ),
     h(
       Fold,

@@ -22,7 +22,6 @@ function Shelf({ model, onWalk, theme }) {
         h("p", { class: "ldx-mark-name" }, "leakdx"),
         h("h1", null, first ? "Which joint leaks?" : "Your jobs"),
       ),
-      h(ThemeChoice, theme),
     ),
     first && h(ShelfWelcome),
     begin,
@@ -34,6 +33,7 @@ function Shelf({ model, onWalk, theme }) {
       h("span", { class: "ldx-path" }, shelf.folder),
       ".",
     ),
+    h(ThemeChoice, theme),
   );
 }
 
@@ -65,7 +65,7 @@ function ShelfWays({ model, shelf, onNew, onWalk, first }) {
       h(ShelfWay, {
         look: first ? "main" : "plain",
         said: "Walk through a short example",
-        help: `About five minutes, on an invented machine: ${example.machine}.`,
+        help: `About five minutes. ${example.machine}.`,
         onPress: walk,
       }),
     h(ShelfWay, {
