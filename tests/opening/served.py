@@ -19,7 +19,7 @@ import psutil
 
 ROOT = Path(__file__).parents[2]
 # Long enough for a machine that does ten other things.
-PATIENCE_S = 90.0
+PATIENCE_S = 60.0
 
 
 def eventually(holds: Callable[[], bool], seconds: float = PATIENCE_S) -> bool:

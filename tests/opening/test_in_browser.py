@@ -92,7 +92,7 @@ def test_jupyterlab_shows_the_notebook_and_asks_nothing(chromium: Browser, tmp_p
         page.on("request", lambda request: asked.append(request.url))
         page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
         page.goto(lab.address)
-        page.wait_for_selector("text=Find the leak")
+        page.wait_for_selector(".jp-RenderedMarkdown h1")
         # Long enough for what would come up by itself.
         page.wait_for_timeout(3000)
         assert not page.query_selector_all(".jp-Dialog, .Toastify__toast")

@@ -98,7 +98,7 @@ function ConditionsPart({ model }) {
       onPick: put("stand"),
     }),
     draft.stand === "tilt" && h("div", { class: "ldx-pair" }, CONDITIONS_TILT.map(number)),
-    h(Labelled, { label: "What it did", group: true, help: "While the fluid spread." },
+    h(Labelled, { label: "What it did", help: "While the fluid spread." },
       h(Choice, {
         label: "What it did",
         options: [...machine.words.uses, { id: "", said: "Not told" }],

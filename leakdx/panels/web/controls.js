@@ -2,13 +2,17 @@
 // Gives: Labelled, NumberBox, TextBox, PickBox, FileButton, Fold, Stale, Saving, useSending,
 // numberOf, percentSaid, fluidName, saveFile.
 
-function Labelled({ label, help, children, group }) {
+// A name, a control and a sentence of help.  of: the id of the control, none for a group, which
+// has its name by itself.
+function Labelled({ label, help, children, of }) {
   return h(
-    group ? "div" : "label",
+    "div",
     { class: "ldx-field" },
-    h("span", { class: "ldx-field-name" }, label),
+    of
+      ? h("label", { class: "ldx-field-name", for: of }, label)
+      : h("span", { class: "ldx-field-name", "aria-hidden": "true" }, label),
     children,
-    help && h("span", { class: "ldx-field-help" }, help),
+    help && h("span", { class: "ldx-field-help", id: of && `${of}-help` }, help),
   );
 }
 
@@ -19,33 +23,47 @@ function numberOf(text) {
 }
 
 function NumberBox({ label, unit, help, range, value, onInput }) {
+  const id = useId("number");
   const [min, max] = range;
   const number = numberOf(value);
   const wrong = number !== null && !(number >= min && number <= max);
   return h(
     Labelled,
-    { label: unit ? `${label}, ${unit}` : label, help: wrong ? null : help },
+    {
+      label: unit ? `${label}, ${unit}` : label,
+      help: wrong ? null : help,
+      of: id,
+    },
     h("input", {
       type: "text",
       inputmode: "decimal",
       autocomplete: "off",
+      id,
       value,
       "aria-invalid": String(wrong),
+      "aria-describedby": help || wrong ? `${id}-help` : undefined,
       onInput: (event) => onInput(event.currentTarget.value),
     }),
     wrong &&
-      h("span", { class: "ldx-field-fault" }, `A number from ${min} to ${max}, or leave it empty.`),
+      h(
+        "span",
+        { class: "ldx-field-fault", id: `${id}-help` },
+        `A number from ${min} to ${max}, or leave it empty.`,
+      ),
   );
 }
 
 function TextBox({ label, help, value, onInput, ...rest }) {
+  const id = useId("text");
   return h(
     Labelled,
-    { label, help },
+    { label, help, of: id },
     h("input", {
       type: "text",
       autocomplete: "off",
+      id,
       value,
+      "aria-describedby": help ? `${id}-help` : undefined,
       onInput: (event) => onInput(event.currentTarget.value),
       ...rest,
     }),
@@ -53,12 +71,18 @@ function TextBox({ label, help, value, onInput, ...rest }) {
 }
 
 function PickBox({ label, help, options, value, onPick }) {
+  const id = useId("pick");
   return h(
     Labelled,
-    { label, help },
+    { label, help, of: id },
     h(
       "select",
-      { value, onChange: (event) => onPick(event.currentTarget.value) },
+      {
+        id,
+        value,
+        "aria-describedby": help ? `${id}-help` : undefined,
+        onChange: (event) => onPick(event.currentTarget.value),
+      },
       options.map((o) => h("option", { key: o.id, value: o.id, selected: o.id === value }, o.said)),
     ),
   );

@@ -62,10 +62,12 @@ function CostsPart({ model }) {
     h(
       "div",
       { class: "ldx-line" },
-      h(Button, { look: "accent", type: "submit", disabled: sending || !costs }, "Set"),
+      h(Button, { look: "accent", type: "submit", disabled: sending || !costs }, "Set the costs"),
       job.costs && h(Button, { disabled: sending, onPress: () => send({ do: "costs", costs: null }) }, "Forget the costs"),
       h(Saving, { sending }),
     ),
+    !costs &&
+      h("p", { class: "ldx-field-help" }, "Needed: the currency, labour an hour, and what a leak left behind costs."),
     h(Fault, { model, control: "costs" }),
   );
 }

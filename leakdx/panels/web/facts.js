@@ -23,7 +23,7 @@ function FactsPart({ model }) {
     h(Fault, { model, control: "facts" }),
     h(Saving, { sending }),
     several &&
-      h(Labelled, { label: "Which fluid", group: true, help: "For the questions about a level or a fluid." },
+      h(Labelled, { label: "Which fluid", help: "For the questions about a level or a fluid." },
         h(Choice, {
           label: "Which fluid",
           options: machine.fluids.map((f) => ({
@@ -98,7 +98,7 @@ function FactsKnown({ machine, job, known, fluid, sending, onSend }) {
   };
   return h(
     Labelled,
-    { label: "What else is known", group: true, help: "Tap what is so; tap again to take it back." },
+    { label: "What else is known", help: "Tap what is so; tap again to take it back." },
     h(
       "div",
       { class: "ldx-knowns", role: "group", "aria-label": "What else is known" },

@@ -119,7 +119,7 @@ function HeaderMenu({ model, job, onWalk, theme }) {
         ),
         h(Fault, { model, control: "renamed" }),
       ),
-      h(Labelled, { label: "Light or dark", group: true, help: "Auto follows this computer." },
+      h(Labelled, { label: "Light or dark", help: "Auto follows this computer." },
         h(ThemeChoice, theme)),
       h(
         "div",

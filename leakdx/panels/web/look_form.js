@@ -47,7 +47,7 @@ function LookForm({ model, look, sending, onRecord, onClose }) {
     look.reads.map((r) =>
       h(
         Labelled,
-        { key: r.id, label: r.name, group: true },
+        { key: r.id, label: r.name },
         h(Choice, {
           label: r.name,
           options: lookChoices(machine, r.kind),

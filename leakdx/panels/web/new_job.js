@@ -61,7 +61,7 @@ function NewJob({ model, shelf, onBack }) {
         way === "layout" &&
           h(NewLayout, { shelf, layout, chosen, options, name, onLayout: setLayout, onOptions: setOptions, onName: setName }),
         way === "shipped" &&
-          h(Labelled, { label: "Machine", group: true, help: "Invented; there to try things out on." },
+          h(Labelled, { label: "Machine", help: "Invented; there to try things out on." },
             h(Choice, {
               label: "Machine",
               options: shelf.machines.map((m) => ({ id: m.id, said: m.name })),
@@ -119,7 +119,7 @@ function NewLayout({ shelf, layout, chosen, options, name, onLayout, onOptions, 
       chosen.options.map((o) =>
         h(
           Labelled,
-          { key: o.id, label: o.ask, group: true },
+          { key: o.id, label: o.ask },
           h(Choice, {
             label: o.ask,
             options: o.choices.map((c) => ({ id: c.value, said: c.said })),

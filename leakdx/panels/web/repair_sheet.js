@@ -1,12 +1,20 @@
 // The sheets to print: the job sheet for the workshop, and the sheet for the owner.
-// Gives: RepairSheets({model, job, renew, none}).
+// Gives: RepairSheets({model, job, own, chosen, after}), SheetView, sheetPrinted.
 
-function RepairSheets({ model, job, renew, none }) {
+function RepairSheets({ model, job, own, chosen, after }) {
   const sheet = (useTrait(model, "answers") || {}).sheet;
   const busy = isWorking(useTrait(model, "work"), "sheet");
-  const [closed, setClosed] = useState(null);
-  const ask = (which) => askFor(model, "sheet", { which, ...(renew.length && { renew }) });
-  const open = sheet && sheet !== closed;
+  // One that was there before this part was turned to waits to be asked for.
+  const before = useRef(sheet);
+  const [shown, setShown] = useState(null);
+  useEffect(() => {
+    if (sheet === before.current) return;
+    before.current = sheet;
+    setShown(sheet);
+  }, [sheet]);
+  const ask = (which) => askFor(model, "sheet", { which, ...(own && { renew: chosen }) });
+  const open = Boolean(sheet) && shown === sheet;
+  const left = own && chosen.length === 0;
   return h(
     "section",
     { class: "ldx-stack" },
@@ -14,21 +22,25 @@ function RepairSheets({ model, job, renew, none }) {
     h(
       "div",
       { class: "ldx-line" },
-      h(Button, { look: "accent", disabled: busy || none, onPress: () => ask("job") }, "Job sheet"),
-      h(Button, { disabled: busy || none, onPress: () => ask("customer") }, "Sheet for the owner"),
+      h(Button, { look: "accent", disabled: busy || chosen.length === 0, onPress: () => ask("job") }, "Job sheet"),
+      h(Button, { look: "accent", disabled: busy || left, onPress: () => ask("customer") }, "Customer sheet"),
     ),
+    chosen.length === 0 && h("p", { class: "ldx-field-help" }, "For a job sheet choose at least one joint."),
     h(
       "p",
       { class: "ldx-quiet" },
-      "The job sheet: what comes off, in order, with every part. The owner's: what was found, in plain words.",
+      "The job sheet: what comes off, in order, with every part. The customer sheet: what was ",
+      after ? "found, what was done and what to watch" : "found and what is proposed",
+      ", in plain words for the owner.",
     ),
     h(Working, { model, errands: ["sheet"] }),
     h(Fault, { model, control: "sheet" }),
-    open && h(SheetShown, { job, sheet, onClose: () => setClosed(sheet) }),
+    sheet && !open && h("div", null, h(Button, { onPress: () => setShown(sheet) }, `Show again: ${sheet.title}`)),
+    open && h(SheetView, { job, sheet, onClose: () => setShown(null) }),
   );
 }
 
-function SheetShown({ job, sheet, onClose }) {
+function SheetView({ job, sheet, onClose }) {
   const [shut, setShut] = useState(false);
   const head = useRef(null);
   useEffect(() => {
@@ -48,7 +60,7 @@ function SheetShown({ job, sheet, onClose }) {
     h(
       "div",
       { class: "ldx-line" },
-      h(Button, { look: "accent", onPress: print }, "Print"),
+      h(Button, { look: "main", onPress: print }, "Print"),
       h(
         Button,
         { onPress: () => saveFile({ name: sheet.filename, text: sheet.html, type: "text/html" }) },
@@ -56,13 +68,15 @@ function SheetShown({ job, sheet, onClose }) {
       ),
       h(Button, { onPress: onClose }, "Close"),
     ),
+    h("p", { class: "ldx-field-help" }, "Print opens a window of its own; a saved sheet opens in any browser, without a connection."),
     shut && h("p", { role: "alert" }, "The browser kept the new window shut. Save the sheet, open it and print it from there."),
     // Without any right: no script of a sheet could run, nor reach the page.
     h("iframe", { class: "ldx-sheet-page", sandbox: "", srcdoc: sheet.html, title: sheet.title, tabindex: "0" }),
   );
 }
 
-// Prints from a window of its own; false where the browser does not open one.
+// Prints from a window of its own, for a frame without rights may not; false where the browser
+// does not open one.
 function sheetPrinted(sheet) {
   const url = URL.createObjectURL(new Blob([sheet.html], { type: "text/html" }));
   const page = window.open(url, "_blank");

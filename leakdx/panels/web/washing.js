@@ -16,7 +16,7 @@ function WashForm({ model, control }) {
   return h(
     "div",
     { class: "ldx-stack" },
-    h(Labelled, { label: "What was washed", group: true, help: "What was seen there before stays in the story, and counts as from before the wash." },
+    h(Labelled, { label: "What was washed", help: "What was seen there before stays in the story, and counts as from before the wash." },
       h(Choice, {
         label: "What was washed",
         options: [
@@ -93,7 +93,7 @@ function RunForm({ model, control }) {
       value: minutes,
       onInput: setMinutes,
     }),
-    h(Labelled, { label: "What it did", group: true, help: "Keep clear of moving and hot parts while it runs." },
+    h(Labelled, { label: "What it did", help: "Keep clear of moving and hot parts while it runs." },
       h(Choice, {
         label: "What it did in that time",
         options: [...machine.words.uses, { id: "", said: "As before" }],
