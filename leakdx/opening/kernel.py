@@ -6,6 +6,7 @@ import contextlib
 import importlib
 import json
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from typing import Any
@@ -15,6 +16,8 @@ DESK = "leakdx.panels.desk"
 
 def main(arguments: Sequence[str]) -> None:
     """Be a kernel with ``arguments``; with ``--wait``, first wait on stdin to be told them."""
+    # A kernel that is ended before it is up has nothing to tell; later it hears interrupts itself.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     kernelapp: Any = importlib.import_module("ipykernel.kernelapp")
     waited = list(arguments) == ["--wait"]
     if waited:

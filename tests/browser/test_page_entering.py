@@ -109,9 +109,12 @@ def test_ten_readings_by_keyboard_from_the_list(served, visiting) -> None:
         ready(page)
         to(page, "List of places")
         page.keyboard.press("Enter")
-        for zone, state in SEEN:
-            find = page.get_by_role("searchbox")
-            shift_to(page, find)
+        find = page.get_by_role("searchbox")
+        for number, (zone, state) in enumerate(SEEN):
+            if number:
+                shift_to(page, find)
+            else:
+                tab_until(page, "document.activeElement.type === 'search'")
             page.keyboard.press("Control+a")
             page.keyboard.type(name_of(zone))
             tab_until(page, f"document.activeElement.dataset.key === 'zone:{zone}'")

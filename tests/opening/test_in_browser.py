@@ -70,7 +70,7 @@ def test_when_the_kernel_is_gone_it_says_so_and_reload_leads_back(
     for kernel in opened.kernels():
         kernel.kill()
     page.wait_for_selector("text=The page no longer answers.")
-    page.click("text=Reload")
+    page.click("#reload")
     see_the_desk(page)
 
 
@@ -79,7 +79,7 @@ def test_when_nothing_appears_it_says_so_and_can_be_reloaded(opened: Opened, pag
     page.goto(opened.address)
     page.wait_for_selector("text=Nothing has appeared yet.")
     page.unroute("**/static/voila.js")
-    page.click("text=Reload")
+    page.click("#reload")
     see_the_desk(page)
 
 

@@ -95,14 +95,21 @@ function HeaderMenu({ model, job, onWalk, theme }) {
     event.preventDefault();
     if (title.trim() && title.trim() !== job.title) send({ do: "renamed", title: title.trim() });
   };
-  const typed = (event) => {
-    if (event.key !== "Escape" || !menu.current.open) return;
-    event.stopPropagation();
-    close();
-  };
+  useEffect(() => {
+    const typed = (event) => event.key === "Escape" && menu.current.open && close();
+    const tapped = (event) => {
+      if (!menu.current.contains(event.target)) menu.current.open = false;
+    };
+    document.addEventListener("keydown", typed);
+    document.addEventListener("pointerdown", tapped);
+    return () => {
+      document.removeEventListener("keydown", typed);
+      document.removeEventListener("pointerdown", tapped);
+    };
+  }, []);
   return h(
     "details",
-    { class: "ldx-menu", ref: menu, onKeyDown: typed },
+    { class: "ldx-menu", ref: menu },
     h("summary", { class: "ldx-button", "aria-label": "More" }, h("span", { "aria-hidden": "true" }, "\u22ee"), h("span", { class: "ldx-head-word" }, "More")),
     h(
       "div",

@@ -95,7 +95,9 @@ function WarnSign() {
 function LookOne({ model, look, onChoose, onPart }) {
   const [form, setForm] = useState(false);
   const { sending, send } = useSending(model, "look", () => setForm(false));
-  const record = (entries) => send({ do: "enter", entries });
+  const record = (entries) => {
+    if (!sending) send({ do: "enter", entries });
+  };
   const facts = [
     ["Takes", minutesSaid(look.minutes)],
     look.steps.length && ["Has to come off", look.steps.join("; ")],
@@ -173,7 +175,7 @@ function LookOutcome({ outcome, sending, onRecord, onForm }) {
       {
         type: "button",
         class: "ldx-outcome-tap",
-        disabled: sending,
+        "aria-disabled": sending ? "true" : undefined,
         onClick: () => (whole ? onRecord(outcome.entries) : onForm()),
       },
       h("span", { class: "ldx-outcome-said" }, `I looked: ${outcome.said}`, whole ? "" : " ..."),

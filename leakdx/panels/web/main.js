@@ -86,7 +86,8 @@ function JobPage({ model, job, beside, theme, step, onStep, onWalk }) {
     askFor(model, "why", { seal });
   }, []);
   const told = { model, job, chosen, onChoose: choose, onPart: toPart, why, onWhy: ask, onWhyEnd: () => setWhy(null) };
-  const shown = (id) => h(Part, { key: id, id }, h(JobPart, { id, ...told }));
+  const lit = walkPanel(model, job, step);
+  const shown = (id) => h(Part, { key: id, id, lit: id === lit }, h(JobPart, { id, ...told }));
   return h(
     Fragment,
     null,

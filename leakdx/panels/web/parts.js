@@ -1,5 +1,5 @@
 // The five parts of a job, how many of them stand side by side, and the way between them.
-// Gives: PARTS, partsBeside, PartsNav({parts, part, onPart}), Part({id, title, hidden, children}),
+// Gives: PARTS, partsBeside, PartsNav({parts, part, onPart}), Part({id, lit, children}),
 // useWidth, useKept.
 
 const PARTS = [
@@ -79,11 +79,11 @@ function PartsNav({ parts, part, onPart }) {
   );
 }
 
-function Part({ id, children }) {
+function Part({ id, lit, children }) {
   const title = PARTS.find((p) => p.id === id).said;
   return h(
     "section",
-    { class: `ldx-part ldx-part-${id}`, id: `ldx-part-${id}`, "aria-label": title },
+    { class: `ldx-part ldx-part-${id}${lit ? " ldx-lit" : ""}`, id: `ldx-part-${id}`, "aria-label": title },
     h("h2", { class: "ldx-part-title" }, title),
     h("div", { class: "ldx-stack" }, children),
   );

@@ -1,9 +1,18 @@
 // The walk a person is led through the first time, step by step.
-// Gives: WalkCard({model, step, onStep, onPart, onChoose}), walkIsHere.
+// Gives: WalkCard({model, step, onStep, onPart, onChoose}), walkIsHere,
+// walkPanel.
 
 function walkIsHere(shelf, job) {
   const walk = shelf && shelf.walk;
   return Boolean(walk && job && (job.id === walk.job || job.id.startsWith(`${walk.job}_`)));
+}
+
+// The part that the step speaks of; null where there is none.
+function walkPanel(model, job, step) {
+  const shelf = model.get("shelf");
+  if (step === null || !walkIsHere(shelf, job)) return null;
+  const now = shelf.walk.steps[step];
+  return now ? now.panel : null;
 }
 
 function WalkCard({ model, step, onStep, onPart, onChoose }) {
@@ -51,7 +60,7 @@ function WalkCard({ model, step, onStep, onPart, onChoose }) {
         { look: !zone || done ? "main" : "plain", onPress: () => onStep(last ? null : step + 1) },
         last ? "End" : "Next",
       ),
-      !last && h(Button, { look: "quiet", onPress: () => onStep(null) }, "Leave the walk"),
+      !last && h(Button, { look: "quiet", onPress: () => onStep(null) }, "Leave"),
     ),
   );
 }

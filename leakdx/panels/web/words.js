@@ -93,11 +93,22 @@ function Fault({ model, control }) {
   );
 }
 
-// look: "main" for the one next step, "plain", "quiet" for what is seldom wanted.
-function Button({ look = "plain", onPress, children, ...rest }) {
+// look: "main" for the one next step, "plain", "quiet" for what is seldom wanted.  A disabled one
+// keeps the focus, so that the keyboard does not lose its place while something is saved.
+function Button({ look = "plain", onPress, disabled, children, ...rest }) {
+  const pressed = (event) => {
+    if (disabled) event.preventDefault();
+    else if (onPress) onPress(event);
+  };
   return h(
     "button",
-    { type: "button", class: `ldx-button ldx-button-${look}`, onClick: onPress, ...rest },
+    {
+      type: "button",
+      class: `ldx-button ldx-button-${look}`,
+      "aria-disabled": disabled ? "true" : undefined,
+      onClick: pressed,
+      ...rest,
+    },
     children,
   );
 }
