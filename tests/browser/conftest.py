@@ -61,12 +61,17 @@ class Opened:
     address: str
     store: Path
     lines: list[str] = field(default_factory=list)
+    reader: threading.Thread | None = None
 
     def stop(self) -> int:
         """As Ctrl-C does; gives the exit code."""
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
-        return self.process.wait(STOP_S)
+        code = self.process.wait(STOP_S)
+        if self.reader is not None and self.process.stdout is not None:
+            self.reader.join(STOP_S)
+            self.process.stdout.close()
+        return code
 
 
 def _read(process: subprocess.Popen[str], lines: list[str]) -> None:
@@ -84,12 +89,13 @@ def _open(store: Path, *options: str) -> Opened:
         env={**os.environ, "PYTHONUNBUFFERED": "1"},
     )
     lines: list[str] = []
-    threading.Thread(target=_read, args=(process, lines), daemon=True).start()
+    reader = threading.Thread(target=_read, args=(process, lines), daemon=True)
+    reader.start()
     until = time.monotonic() + START_S
     while time.monotonic() < until:
         found = ADDRESS.search("".join(lines))
         if found:
-            return Opened(process, found.group(), store, lines)
+            return Opened(process, found.group(), store, lines, reader)
         if process.poll() is not None:
             break
         time.sleep(0.05)

@@ -50,6 +50,12 @@ function factRead(job, sign, of) {
   return all[all.length - 1] || null;
 }
 
+function factKept(job, read) {
+  const line = job.timeline.find((t) => t.entry === read.entry);
+  const { fluid, at, note } = (line && (line.data.to || line.data)) || {};
+  return { ...(fluid && { fluid }), ...(at && { at }), ...(note && { note }) };
+}
+
 function FactSign({ machine, job, sign, of, sending, onSend }) {
   const read = factRead(job, sign.id, of);
   // With one fluid its name goes without saying.
@@ -62,8 +68,8 @@ function FactSign({ machine, job, sign, of, sending, onSend }) {
     const entry = { sign: sign.id, value, ...(fluid && { fluid }) };
     if (!value) onSend({ do: "undo", entry: read.entry });
     else if (read) {
-      // Of what a look told of a fluid, the fluid stays.
-      const to = read.fluid ? { ...entry, fluid: read.fluid } : entry;
+      // What was told with it stays: the fluid, the time, the note.
+      const to = { ...entry, ...factKept(job, read) };
       onSend({ do: "enter", entries: [{ correct: read.entry, to }] });
     } else onSend({ do: "enter", entries: [entry] });
   };

@@ -21,7 +21,8 @@ function RepairPart({ model, onChoose, onPart }) {
     fold.scrollIntoView({ block: "start" });
     fold.querySelector("summary").focus({ preventScroll: true });
   };
-  const after = !["sheet", "renew"].includes(repairStage(job, sheet));
+  const stage = repairStage(job, sheet);
+  const after = !["sheet", "renew"].includes(stage);
   const what = h(
     "section",
     { key: "what", class: "ldx-stack" },
@@ -29,7 +30,7 @@ function RepairPart({ model, onChoose, onPart }) {
     h(RepairPlan, { model, job, next, own, onPart }),
     h(RepairJoints, { machine, ranking, plan, chosen, own, onPick: setPicked }),
   );
-  const sheets = h(RepairSheets, { key: "sheets", model, job, own, chosen, after });
+  const sheets = h(RepairSheets, { key: "sheets", model, job, own, chosen, stage });
   const done = h(RepairDone, {
     key: "done",
     model,
@@ -43,9 +44,9 @@ function RepairPart({ model, onChoose, onPart }) {
   return h(
     Fragment,
     null,
-    h(RepairNow, { key: "now", model, job, sheet, own, chosen, onPart, onRenew: toRenewing }),
+    h(RepairNow, { key: "now", model, stage, onPart, onRenew: toRenewing }, after ? null : sheets),
     // Before the repair the plan leads; after it, how it went.
-    after ? [cure, done, what, sheets] : [what, sheets, done, cure],
+    after ? [cure, done, what, sheets] : [what, done, cure],
     h(Fold, { key: "costs", title: "Costs in this workshop" }, h(CostsPart, { model })),
     h("p", { key: "first", class: "ldx-quiet" }, REPAIR_FIRST),
   );
@@ -68,7 +69,7 @@ function RepairPlan({ model, job, next, own, onPart }) {
     h(Stale, { answer: next, job }),
     any && !own && h(RepairFigures, { plan }),
     any && !own &&
-      h("p", { class: "ldx-quiet" }, "Renewed together, these cost least on average, with what a leak left behind would cost."),
+      h("p", { class: "ldx-quiet" }, "Renewed together, these cost least on average, comebacks counted. All dry then: the chance that nothing else leaks."),
     !any && h("p", null, "Nothing is likely enough to be worth renewing yet."),
     own && h("p", null, "You chose otherwise than the plan; the job sheet says what that takes."),
     next.stop && h("p", null, h("strong", null, "No look pays any more: "), `${next.stop.replace(/\.$/, "")}.`),
@@ -87,7 +88,7 @@ function RepairFigures({ plan }) {
   const figures = [
     ["Joints", plan.seals.length],
     ["Takes", plan.said],
-    ["Chance that nothing leaks then", plan.dry_said],
+    ["All dry then", plan.dry_said],
   ];
   return h(
     "dl",

@@ -60,7 +60,6 @@ function RenewForm({ model, machine, job, chosen, onRenewed }) {
   return h(
     "div",
     { class: "ldx-stack" },
-    h(Cautions, { cautions: [...REPAIR_CARE_WORK, REPAIR_FIRST] }),
     h(
       "div",
       { class: "ldx-checks-plain", role: "group", "aria-label": "Which were renewed" },

@@ -1,5 +1,5 @@
 // The one next step of a repair: sheet, renew, wash, run, look again, and whether it is dry.
-// Gives: RepairNow({model, job, sheet, own, chosen, onPart, onRenew}), repairStage, RepairRunQuick.
+// Gives: RepairNow({model, stage, onPart, onRenew, children}), repairStage(job, sheet).
 
 const REPAIR_CARE_WORK = [
   "Hot parts, hot oil and hot coolant burn: let it cool before you reach in or open anything.",
@@ -48,7 +48,7 @@ function repairStage(job, sheet) {
 const REPAIR_STAGES = {
   sheet: {
     title: "Print the job sheet",
-    said: "It says what comes off in which order, what to do at each joint, and how to prove it dry.",
+    said: "It is for the joints that are ticked below: what comes off in which order, what to do at each, and how to prove it dry.",
     care: [],
   },
   renew: {
@@ -78,8 +78,8 @@ const REPAIR_STAGES = {
   },
 };
 
-function RepairNow({ model, job, sheet, own, chosen, onPart, onRenew }) {
-  const stage = repairStage(job, sheet);
+// children: the sheets, which are the next step until something was renewed.
+function RepairNow({ model, stage, onPart, onRenew, children }) {
   const told = REPAIR_STAGES[stage];
   const { sending, send } = useSending(model, "repair");
   const work = useTrait(model, "work");
@@ -89,16 +89,13 @@ function RepairNow({ model, job, sheet, own, chosen, onPart, onRenew }) {
   useEffect(() => {
     if (before.current === stage) return;
     before.current = stage;
+    // The sheet that has just come takes the eye itself.
+    if (stage === "renew") return;
     head.current.focus({ preventScroll: true });
     head.current.scrollIntoView({ block: "nearest" });
   }, [stage]);
   const does = {
-    sheet: () =>
-      h(RepairNowButton, {
-        said: "Job sheet",
-        off: isWorking(work, "sheet") || chosen.length === 0,
-        onPress: () => askFor(model, "sheet", { which: "job", ...(own && { renew: chosen }) }),
-      }),
+    sheet: () => null,
     renew: () => h(RepairNowButton, { said: "Record what was renewed", onPress: onRenew }),
     wash: () =>
       h(RepairNowButton, {
@@ -129,6 +126,7 @@ function RepairNow({ model, job, sheet, own, chosen, onPart, onRenew }) {
     does[stage](),
     h(Saving, { sending }),
     h(Fault, { model, control: "repair" }),
+    children,
   );
 }
 

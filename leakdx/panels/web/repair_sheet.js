@@ -1,7 +1,7 @@
 // The sheets to print: the job sheet for the workshop, and the sheet for the owner.
-// Gives: RepairSheets({model, job, own, chosen, after}), SheetView, sheetPrinted.
+// Gives: RepairSheets({model, job, own, chosen, stage}), SheetView, sheetPrinted.
 
-function RepairSheets({ model, job, own, chosen, after }) {
+function RepairSheets({ model, job, own, chosen, stage }) {
   const sheet = (useTrait(model, "answers") || {}).sheet;
   const busy = isWorking(useTrait(model, "work"), "sheet");
   // One that was there before this part was turned to waits to be asked for.
@@ -15,14 +15,16 @@ function RepairSheets({ model, job, own, chosen, after }) {
   const ask = (which) => askFor(model, "sheet", { which, ...(own && { renew: chosen }) });
   const open = Boolean(sheet) && shown === sheet;
   const left = own && chosen.length === 0;
+  const first = stage === "sheet";
+  const after = !first && stage !== "renew";
   return h(
     "section",
-    { class: "ldx-stack" },
-    h("h3", null, "Sheets to print"),
+    { class: "ldx-stack", "aria-label": "Sheets to print" },
+    after && h("h3", null, "Sheets to print"),
     h(
       "div",
       { class: "ldx-line" },
-      h(Button, { look: "accent", disabled: busy || chosen.length === 0, onPress: () => ask("job") }, "Job sheet"),
+      h(Button, { look: first ? "main" : "accent", disabled: busy || chosen.length === 0, onPress: () => ask("job") }, "Job sheet"),
       h(Button, { look: "accent", disabled: busy || left, onPress: () => ask("customer") }, "Customer sheet"),
     ),
     chosen.length === 0 && h("p", { class: "ldx-field-help" }, "For a job sheet choose at least one joint."),
