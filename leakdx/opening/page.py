@@ -132,6 +132,8 @@ def page_server(folder: Folder, sock: socket.socket, token: str, culling: Cullin
             "extension_allowlist": USED_EXTENSIONS,
             "file_allowlist": [],
             "show_tracebacks": True,
+            # What it would send meanwhile is a script within the page, which the policy forbids.
+            "http_keep_alive_timeout": 3600,
             "page_config_hook": _without_mathjax,
         }
     )

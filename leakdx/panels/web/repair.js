@@ -23,13 +23,14 @@ function RepairPart({ model, onChoose, onPart }) {
   };
   const stage = repairStage(job, sheet);
   const after = !["sheet", "renew"].includes(stage);
-  const what = h(
-    "section",
-    { key: "what", class: "ldx-stack" },
-    h("h3", null, after ? "What to renew now" : "What to renew"),
-    h(RepairPlan, { model, job, next, own, onPart }),
-    h(RepairJoints, { machine, ranking, plan, chosen, own, onPick: setPicked }),
-  );
+  const joints = [
+    h(RepairPlan, { key: "plan", model, job, next, own, onPart }),
+    h(RepairJoints, { key: "joints", machine, ranking, plan, chosen, own, onPick: setPicked }),
+  ];
+  // Before the repair the plan leads; after it, how it went.
+  const what = after
+    ? h(Fold, { key: "more", title: "What to renew now" }, joints)
+    : h("section", { key: "what", class: "ldx-stack" }, h("h3", null, "What to renew"), joints);
   const sheets = h(RepairSheets, { key: "sheets", model, job, own, chosen, stage });
   const done = h(RepairDone, {
     key: "done",
@@ -38,15 +39,21 @@ function RepairPart({ model, onChoose, onPart }) {
     job,
     chosen,
     box: renewing,
-    onRenewed: () => setPicked(null),
+    onRenewed: () => {
+      setPicked(null);
+      // What is left on the list is not to be recorded by a second tap.
+      renewing.current.querySelector("details").open = false;
+    },
   });
-  const cure = h(RepairCure, { key: "cure", model, job });
+  const cure = h(RepairCure, { key: "cure", model, job, now: stage === "cure" });
+  // What belongs to the next step stands in its card.
+  const inside = { sheet: sheets, renew: sheets, cure }[stage] || null;
+  const below = after ? [stage === "cure" ? null : cure, done, what, sheets] : [what, done, cure];
   return h(
     Fragment,
     null,
-    h(RepairNow, { key: "now", model, stage, onPart, onRenew: toRenewing }, after ? null : sheets),
-    // Before the repair the plan leads; after it, how it went.
-    after ? [cure, done, what, sheets] : [what, done, cure],
+    h(RepairNow, { key: "now", model, job, stage, onChoose, onPart, onRenew: toRenewing }, inside),
+    below,
     h(Fold, { key: "costs", title: "Costs in this workshop" }, h(CostsPart, { model })),
     h("p", { key: "first", class: "ldx-quiet" }, REPAIR_FIRST),
   );
@@ -135,16 +142,17 @@ function RepairJoints({ machine, ranking, plan, chosen, own, onPick }) {
   );
 }
 
-function RepairCure({ model, job }) {
+function RepairCure({ model, job, now }) {
   const cure = (useTrait(model, "answers") || {}).cure;
   const busy = isWorking(useTrait(model, "work"), "cure");
+  const fresh = cure && cure.head === job.head;
   return h(
     "section",
     { class: "ldx-stack" },
-    h("h3", null, "Is it dry now?"),
+    !now && h("h3", null, "Is it dry now?"),
     h("p", { class: "ldx-quiet" }, "How sure it is that the repair holds, and how much longer to run it; it takes some seconds."),
     !busy &&
-      h("div", null, h(Button, { look: "accent", onPress: () => askFor(model, "cure", {}) }, cure ? "Work it out anew" : "Work it out")),
+      h("div", null, h(Button, { look: now && !fresh ? "main" : "accent", onPress: () => askFor(model, "cure", {}) }, cure ? "Work it out anew" : "Work it out")),
     h(Working, { model, errands: ["cure"] }),
     h(Fault, { model, control: "cure" }),
     h(Stale, { answer: cure, job }),

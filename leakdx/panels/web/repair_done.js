@@ -2,7 +2,11 @@
 // Gives: RepairDone({model, machine, job, chosen, box, onRenewed}).
 
 function RepairDone({ model, machine, job, chosen, box, onRenewed }) {
-  const renewed = job.timeline.filter((t) => t.counts && (t.data.to || t.data).renew);
+  const told = job.timeline.filter((t) => t.counts);
+  const renewed = told.filter((t) => (t.data.to || t.data).renew);
+  const last = renewed.length ? renewed[renewed.length - 1].entry : 0;
+  const since = told.filter((t) => t.entry > last && ["wash", "run_minutes"].includes(t.kind));
+  const count = renewed.length === 1 ? "1 renewal recorded" : `${renewed.length} renewals recorded`;
   return h(
     "section",
     { class: "ldx-stack" },
@@ -10,16 +14,20 @@ function RepairDone({ model, machine, job, chosen, box, onRenewed }) {
     renewed.length > 0 &&
       h(
         "ul",
-        { class: "ldx-repair-course", "aria-label": "Renewed so far" },
-        renewed.map((t) => h("li", { key: t.entry }, h("span", { "aria-hidden": "true" }, "\u2713"), h("span", null, t.said))),
+        { class: "ldx-repair-course", "aria-label": "Done so far" },
+        [count, ...since.map((t) => t.said)].map((said, k) =>
+          h("li", { key: k }, h("span", { "aria-hidden": "true" }, "\u2713"), h("span", null, said)),
+        ),
       ),
+    renewed.length > 0 &&
+      h(Fold, { title: "The renewals that are recorded" }, h(RankLines, { lines: renewed.map((t) => `${t.entry}. ${t.said}`) })),
     h(
       "div",
       { ref: box },
-      h(Fold, { title: "What was renewed" }, h(RenewForm, { model, machine, job, chosen, onRenewed })),
+      h(Fold, { title: "Record what was renewed" }, h(RenewForm, { model, machine, job, chosen, onRenewed })),
     ),
-    h(Fold, { title: "It was washed, whole or in part" }, h(WashForm, { model, control: "repair-wash" })),
-    h(Fold, { title: "It ran, for another time or otherwise" }, h(RunForm, { model, control: "repair-run" })),
+    h(Fold, { title: "Record a wash, whole or in part" }, h(WashForm, { model, control: "repair-wash" })),
+    h(Fold, { title: "Record a run, of any length" }, h(RunForm, { model, control: "repair-run" })),
   );
 }
 

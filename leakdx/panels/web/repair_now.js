@@ -1,5 +1,5 @@
 // The one next step of a repair: sheet, renew, wash, run, look again, and whether it is dry.
-// Gives: RepairNow({model, stage, onPart, onRenew, children}), repairStage(job, sheet).
+// Gives: RepairNow({model, job, stage, onChoose, onPart, onRenew, children}), repairStage(job, sheet).
 
 const REPAIR_CARE_WORK = [
   "Hot parts, hot oil and hot coolant burn: let it cool before you reach in or open anything.",
@@ -78,11 +78,10 @@ const REPAIR_STAGES = {
   },
 };
 
-// children: the sheets, which are the next step until something was renewed.
-function RepairNow({ model, stage, onPart, onRenew, children }) {
+// children: what the step is done with where that is a part of its own, as the sheets are.
+function RepairNow({ model, job, stage, onChoose, onPart, onRenew, children }) {
   const told = REPAIR_STAGES[stage];
   const { sending, send } = useSending(model, "repair");
-  const work = useTrait(model, "work");
   const head = useRef(null);
   const before = useRef(stage);
   // Whoever recorded a step finds the next one.
@@ -104,13 +103,8 @@ function RepairNow({ model, stage, onPart, onRenew, children }) {
         onPress: () => send({ do: "enter", entries: [{ wash: "whole" }] }),
       }),
     run: () => h(RepairRunQuick, { model, sending, onSend: send }),
-    look: () => h(RepairNowButton, { said: "To the machine", onPress: () => onPart("map") }),
-    cure: () =>
-      h(RepairNowButton, {
-        said: "Work it out",
-        off: isWorking(work, "cure"),
-        onPress: () => askFor(model, "cure", {}),
-      }),
+    look: () => h(RepairLook, { model, job, onChoose, onPart }),
+    cure: () => null,
   };
   return h(
     "section",
@@ -132,6 +126,34 @@ function RepairNow({ model, stage, onPart, onRenew, children }) {
 
 function RepairNowButton({ said, off, onPress }) {
   return h("div", null, h(Button, { look: "main", disabled: Boolean(off), onPress }, said));
+}
+
+const REPAIR_PLACES = 6; // to look at, offered by name
+
+// Where a joint that was renewed would show first.
+function RepairLook({ model, job, onChoose, onPart }) {
+  const machine = useTrait(model, "machine");
+  const renewed = new Set(job.timeline.filter((t) => t.counts).map((t) => (t.data.to || t.data).renew));
+  const seen = new Set(machine.seals.filter((s) => renewed.has(s.id)).flatMap((s) => s.zones.slice(0, 2)));
+  const zones = machine.zones.filter((z) => seen.has(z.id)).slice(0, REPAIR_PLACES);
+  // On a wide page the machine stands beside this part.
+  const toMachine = () => {
+    const beside = document.getElementById("ldx-part-map");
+    if (!beside) return onPart("map");
+    beside.scrollIntoView({ block: "start" });
+    return beside.querySelector("button").focus({ preventScroll: true });
+  };
+  return h(
+    "div",
+    { class: "ldx-stack" },
+    h(RepairNowButton, { said: "To the machine", onPress: toMachine }),
+    h(
+      "div",
+      { class: "ldx-line" },
+      h("span", { class: "ldx-rank-label" }, "What was renewed shows first at:"),
+      zones.map((z) => h(Button, { key: z.id, onPress: () => onChoose({ kind: "zone", id: z.id }) }, z.name)),
+    ),
+  );
 }
 
 const REPAIR_RUNS = [10, 20, 30, 60].map((n) => ({ id: n, said: `${n} minutes` }));

@@ -4,16 +4,28 @@
 function RepairSheets({ model, job, own, chosen, stage }) {
   const sheet = (useTrait(model, "answers") || {}).sheet;
   const busy = isWorking(useTrait(model, "work"), "sheet");
+  // Its text tells one sheet from another: all answers are replaced whenever one of them is.
+  const html = sheet ? sheet.html : null;
   // One that was there before this part was turned to waits to be asked for.
-  const before = useRef(sheet);
+  const before = useRef(html);
+  const asked = useRef(null);
+  const came = useRef(null);
   const [shown, setShown] = useState(null);
   useEffect(() => {
-    if (sheet === before.current) return;
-    before.current = sheet;
-    setShown(sheet);
-  }, [sheet]);
-  const ask = (which) => askFor(model, "sheet", { which, ...(own && { renew: chosen }) });
-  const open = Boolean(sheet) && shown === sheet;
+    if (html === before.current) return;
+    before.current = html;
+    came.current = asked.current;
+    setShown(html);
+  }, [html]);
+  const ask = (which) => {
+    const about = { which, ...(own && { renew: chosen }) };
+    const wish = JSON.stringify([about, job.head]);
+    // The same sheet of the same job is there already.
+    if (wish === came.current && html === before.current) return setShown(html);
+    asked.current = wish;
+    return askFor(model, "sheet", about);
+  };
+  const open = html !== null && shown === html;
   const left = own && chosen.length === 0;
   const first = stage === "sheet";
   const after = !first && stage !== "renew";
@@ -37,7 +49,7 @@ function RepairSheets({ model, job, own, chosen, stage }) {
     ),
     h(Working, { model, errands: ["sheet"] }),
     h(Fault, { model, control: "sheet" }),
-    sheet && !open && h("div", null, h(Button, { onPress: () => setShown(sheet) }, `Show again: ${sheet.title}`)),
+    sheet && !open && h("div", null, h(Button, { onPress: () => setShown(html) }, `Show again: ${sheet.title}`)),
     open && h(SheetView, { job, sheet, onClose: () => setShown(null) }),
   );
 }
@@ -48,7 +60,7 @@ function SheetView({ job, sheet, onClose }) {
   useEffect(() => {
     head.current.focus({ preventScroll: true });
     head.current.scrollIntoView({ block: "nearest" });
-  }, [sheet]);
+  }, [sheet.html]);
   const print = () => setShut(!sheetPrinted(sheet));
   return h(
     "section",
