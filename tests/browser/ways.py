@@ -8,8 +8,9 @@ from pathlib import Path
 
 from playwright.sync_api import Locator, Page, expect
 
-from leakdx.case.model import Event
+from leakdx.case.model import FORMAT, Event, Job, MachineReference, ZoneReading, ZoneState
 from leakdx.case.read import load_shipped_job
+from leakdx.kit.read import load_shipped_layout, machine_as_is
 from leakdx.store.store import CaseStore
 
 # Seven zones of the shipped engine that show from the left, and three that show from the rear.
@@ -114,3 +115,26 @@ def too_wide(page: Page) -> list[str]:
         ".map((e) => e.tagName + '.' + e.className)"
     )
     return wide
+
+
+def begun_small(store: Path) -> str:
+    """Begins a job on a machine with few joints, which is ranked at once; gives its id."""
+    machine = machine_as_is(load_shipped_layout("clutch_hydraulics"))
+    job = Job(
+        format=FORMAT,
+        id="pedal_sinks",
+        name="Pedal sinks",
+        machine=MachineReference(id=machine.id, version=machine.version),
+        timeline=(
+            ZoneReading(zone="bulkhead_inside", state=ZoneState.RUNNING),
+            ZoneReading(zone="clutch_pedal", state=ZoneState.RUNNING),
+            ZoneReading(zone="clutch_slave", state=ZoneState.DRY),
+        ),
+    )
+    kept = CaseStore.open(store)
+    try:
+        begun_as = kept.begin(job, machine, uuid.uuid4().hex)
+        kept.opened(begun_as)
+    finally:
+        kept.close()
+    return begun_as

@@ -38,8 +38,9 @@ function ThemeChoice({ theme, onTheme }) {
 function JobHeader({ model, onWalk, theme }) {
   const job = useTrait(model, "job");
   return h(
-    "header",
-    { class: "ldx-head" },
+    // No banner: the page may stand in one that has its own.
+    "section",
+    { class: "ldx-head", "aria-label": "This job" },
     h(
       "button",
       {

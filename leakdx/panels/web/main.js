@@ -68,6 +68,12 @@ function JobPage({ model, job, beside, theme, step, onStep, onWalk }) {
   const part = turns.includes(kept) ? kept : turns[0];
   const toPart = useCallback(
     (id) => {
+      // A part that is always in sight takes no turn.
+      if (beside.fixed.includes(id)) {
+        const there = document.getElementById(`ldx-part-${id}`);
+        if (there) there.scrollIntoView({ block: "nearest" });
+        return;
+      }
       setPart(id);
       if (beside.kind === "one") window.scrollTo({ top: 0 });
     },

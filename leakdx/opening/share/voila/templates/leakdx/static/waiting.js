@@ -3,6 +3,9 @@
   "use strict";
   const LATE_MS = 20000;
   const ASK_MS = 5000;
+  // How often the page is loaded anew by itself, and where that is counted.
+  const MOST_AGAIN = 3;
+  const AGAIN = "leakdx-again";
   let there = false;
 
   const part = (id) => document.getElementById(id);
@@ -22,9 +25,26 @@
     return Boolean(found && found.getClientRects().length);
   }
 
-  function look() {
-    if (there || !appeared()) return;
+  // The widget manager gives up after two seconds, which a busy computer may well need.
+  function gaveUp() {
+    const desk = part("desk");
+    return Boolean(desk && desk.textContent.includes("Error displaying widget"));
+  }
+
+  function again() {
     there = true;
+    const before = Number(sessionStorage.getItem(AGAIN)) || 0;
+    if (before >= MOST_AGAIN) return lost();
+    sessionStorage.setItem(AGAIN, String(before + 1));
+    return location.reload();
+  }
+
+  function look() {
+    if (there) return;
+    if (gaveUp()) return void again();
+    if (!appeared()) return;
+    there = true;
+    sessionStorage.removeItem(AGAIN);
     part("waiting").hidden = true;
   }
 
