@@ -63,8 +63,10 @@ def chromium() -> str:
     Raises:
         NoBrowser: where there is none.
     """
-    found = os.environ.get("LEAKDX_CHROMIUM") or shutil.which("chromium")
-    found = found or shutil.which("chromium-browser")
+    named = os.environ.get("LEAKDX_CHROMIUM")
+    if named and shutil.which(named) is None:
+        raise NoBrowser(f"LEAKDX_CHROMIUM says {named}, and no program is there")
+    found = named or shutil.which("chromium") or shutil.which("chromium-browser")
     if found is None:
         raise NoBrowser("Chromium was not found: install it, or name it in LEAKDX_CHROMIUM")
     return found
@@ -75,17 +77,24 @@ def browser() -> Iterator[Browser]:
     """Chromium without a window.
 
     Raises:
-        NoBrowser: where Chromium or Playwright is not there.
+        NoBrowser: where Chromium or Playwright is not there, or Chromium does not start.
     """
     path = chromium()
     try:
-        from playwright.sync_api import sync_playwright
+        from playwright.sync_api import Error, sync_playwright
     except ImportError:
         raise NoBrowser("Playwright was not found: pip install 'leakdx[tests]'") from None
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield started
-        started.close()
+        try:
+            started = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        except Error as error:
+            # What follows its first line is Chromium's whole log.
+            said = error.message.partition("\n")[0]
+            raise NoBrowser(f"Chromium at {path} did not start: {said}") from None
+        try:
+            yield started
+        finally:
+            started.close()
 
 
 def filed(loaded: LoadedJob, folder: Path) -> None:
@@ -125,7 +134,11 @@ def page_server(folder: Path) -> Iterator[str]:
     finally:
         if process.poll() is None:
             process.send_signal(signal.SIGINT)
-        process.wait(30)
+        try:
+            process.wait(30)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
         if process.stdout is not None:
             process.stdout.close()
 

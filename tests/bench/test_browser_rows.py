@@ -107,7 +107,17 @@ def test_a_chromium_named_in_the_environment_that_is_not_there_is_said(
     monkeypatch.setenv("LEAKDX_CHROMIUM", named)
     (row,) = printed(capsys, 1, "--only", "open")["rows"]
     (said,) = row["notes"]
-    assert named in said and "LEAKDX_CHROMIUM" in said and "\n" not in said
+    assert said.endswith(f"LEAKDX_CHROMIUM says {named}, and no program is there")
+
+
+@pytest.mark.usefixtures("no_chromium")
+def test_a_program_that_is_not_chromium_is_said(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LEAKDX_CHROMIUM", sys.executable)
+    (row,) = printed(capsys, 1, "--only", "tap")["rows"]
+    (said,) = row["notes"]
+    assert f"Chromium at {sys.executable} did not start: " in said and "\n" not in said
 
 
 @pytest.mark.parametrize("name", ["tap", "open"])
@@ -179,7 +189,7 @@ def test_the_row_of_taps_says_in_what_time_95_of_100_are_shown(
     (row,) = printed(capsys, 0, "--only", "tap")["rows"]
     assert pretended == [60]
     assert (row["unit"], row["repeats"], row["median"]) == ("ms", 100, pytest.approx(50.5))
-    assert row["size"] == "100 taps on a job of 5 entries, 4 zones, 3 seal points"
+    assert row["size"] == "100 taps on a job of 9 entries, 4 zones, 3 seal points"
     assert row["notes"] == [
         "95 of 100 within 95 ms, the longest 100 ms",
         "median of taps that follow at once 26 ms, with the background at work 76 ms",
@@ -199,10 +209,11 @@ def test_the_row_of_openings_says_the_longest(
 
 def test_a_tap_that_brings_no_ranking_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     class Still:
-        asked = ()
+        def __init__(self) -> None:
+            self.asked: list[str] = []
 
         def evaluate(self, script: str) -> None:
-            self.asked += (script,)
+            self.asked.append(script)
 
         def wait_for_timeout(self, ms: float) -> None:
             pass

@@ -17,8 +17,6 @@ DATA = Path(__file__).parent.parent / "data"
 SHIPPED = (
     "rear_of_engine_wet",
     "rear_of_engine_renewed",
-    "right_side_two_fluids",
-    "front_drip_after_refit",
 )
 WET_FOOT = load_job(DATA / "wet_foot.yaml")
 STAND = load_machine(DATA / "pump_stand.yaml")
