@@ -18,7 +18,7 @@ from leakdx.bench.layout_line import LayoutLine
 from leakdx.bench.layouts import measured_layout
 from leakdx.bench.problem import REFERENCE_JOB, Bench
 from leakdx.bench.report import Report, Row
-from leakdx.bench.rows import ROWS
+from leakdx.bench.rows import ROWS, Measure
 from leakdx.bench.timing import computer
 from leakdx.kit.read import shipped_layouts
 
@@ -26,8 +26,11 @@ from leakdx.kit.read import shipped_layouts
 INCOMPLETE = 1
 # The table of all layouts, beside the rows.
 LAYOUTS = "layouts"
-# All that can be measured; what needs a browser only where it is asked for.
-ALL_ROWS = {**ROWS, **BROWSER_ROWS}
+
+
+def all_rows() -> dict[str, Measure]:
+    """All that can be measured; what needs a browser only where it is asked for."""
+    return {**ROWS, **BROWSER_ROWS}
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -38,10 +41,10 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--only",
         action="append",
-        choices=(*ALL_ROWS, LAYOUTS),
+        choices=(*all_rows(), LAYOUTS),
         metavar="NAME",
         help="measure this row, or the table of layouts; may be given again "
-        f"(rows: {', '.join((*ALL_ROWS, LAYOUTS))})",
+        f"(rows: {', '.join((*all_rows(), LAYOUTS))})",
     )
     parser.add_argument(
         "--browser",
@@ -75,10 +78,10 @@ def main(argv: Sequence[str] = ()) -> int:
 
 
 def measured(bench: Bench, names: Sequence[str]) -> Report:
-    """A report with the rows of these names, each once, in the order of ALL_ROWS; layouts last."""
+    """A report with the rows of these names, each once, in the order of ``all_rows``; layouts last."""
     loaded = bench.loaded
     about = computer()
-    rows = tuple(_one(name, bench) for name in ALL_ROWS if name in names)
+    rows = tuple(_one(name, bench) for name in all_rows() if name in names)
     return Report(
         leakdx=leakdx.__version__,
         computer=about,
@@ -103,12 +106,11 @@ def _layouts(bench: Bench) -> tuple[LayoutLine, ...]:
 def _one(name: str, bench: Bench) -> Row:
     print(f"{name} ...", file=sys.stderr, flush=True)
     start = perf_counter()
+    measure = all_rows()[name]
     try:
-        row = ALL_ROWS[name](bench)
+        row = measure(bench)
     except Exception as error:  # one row that fails must not cost the others
         said = f"failed, {type(error).__name__}: {error}"
-        row = Row(
-            name, (ALL_ROWS[name].__doc__ or name).strip(), "", 0, None, None, "s", notes=(said,)
-        )
+        row = Row(name, (measure.__doc__ or name).strip(), "", 0, None, None, "s", notes=(said,))
     print(f"{name} took {perf_counter() - start:.1f} s", file=sys.stderr, flush=True)
     return row

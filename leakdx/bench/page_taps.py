@@ -19,6 +19,7 @@ from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING
 
+from leakdx.advice.next_look import spoken
 from leakdx.bench.timing import own_environment
 from leakdx.case.read import LoadedJob
 from leakdx.machine.model import Zone
@@ -166,7 +167,7 @@ def listed(page: Page) -> None:
 def choose(page: Page, zone: Zone) -> None:
     """Chooses a zone from the list and waits until one can say what was seen there."""
     page.locator(f".ldx-rows [data-key='zone:{zone.id}']").click(timeout=PATIENCE_ms)
-    named = page.locator(".ldx-entry-head").get_by_text(zone.name or zone.id, exact=True)
+    named = page.locator(".ldx-entry-head").get_by_text(zone.name or spoken(zone.id), exact=True)
     named.wait_for(timeout=PATIENCE_ms)
 
 

@@ -41,10 +41,16 @@ COULD_MOVE = """() => [...document.querySelectorAll('.ldx-desk, .ldx-desk *')]
   })
   .map((e) => e.outerHTML.slice(0, 120))"""
 
+# A page cannot be scrolled to what lies to the left of it.
+CUT_OFF = """() => [...document.querySelectorAll('.ldx-desk button, .ldx-desk input, .ldx-desk p')]
+  .filter((e) => e.checkVisibility({visibilityProperty: true}) && !e.closest('svg, .ldx-unseen'))
+  .filter((e) => e.getBoundingClientRect().left < -1)
+  .map((e) => e.outerHTML.slice(0, 120))"""
+
 
 def wrong_with(page: Page) -> list[str]:
     """All that is against the rules on a phone, as it is on screen."""
-    return [*too_wide(page), *too_small(page), *faults_of(page)]
+    return [*too_wide(page), *page.evaluate(CUT_OFF), *too_small(page), *faults_of(page)]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -36,6 +36,11 @@ const CONDITIONS_TILT = [
 ];
 const CONDITIONS_ALL = [...CONDITIONS_NUMBERS, ...CONDITIONS_TILT];
 
+// The numbers that are asked for: the tilt only where it is told in degrees.
+function conditionsAsked(draft) {
+  return draft.stand === "tilt" ? CONDITIONS_ALL : CONDITIONS_NUMBERS;
+}
+
 function conditionsDraft(conditions) {
   const texts = CONDITIONS_ALL.map(({ key }) => [
     key,
@@ -51,8 +56,7 @@ function conditionsDraft(conditions) {
 
 // The conditions as they are written; what is not told is left out.
 function conditionsOf(draft) {
-  const tilt = draft.stand === "tilt" ? CONDITIONS_TILT : [];
-  const numbers = [...CONDITIONS_NUMBERS, ...tilt]
+  const numbers = conditionsAsked(draft)
     .map(({ key }) => [key, numberOf(draft[key])])
     .filter(([, number]) => number !== null);
   return {
@@ -63,7 +67,7 @@ function conditionsOf(draft) {
 }
 
 function conditionsFit(draft) {
-  return CONDITIONS_ALL.every(({ key, range: [min, max] }) => {
+  return conditionsAsked(draft).every(({ key, range: [min, max] }) => {
     const number = numberOf(draft[key]);
     return number === null || (number >= min && number <= max);
   });

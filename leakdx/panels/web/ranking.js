@@ -13,7 +13,7 @@ function RankingPart({ model, onChoose, onWhy, onPart }) {
       h(Working, { model, errands: ["settle", "ready"] }),
     );
   }
-  if (ranking.fault) return h(RankContradiction, { model, job, ranking, onPart });
+  if (ranking.fault) return h(RankFailed, { model, job, ranking, onPart });
   return h(
     Fragment,
     null,
@@ -106,14 +106,14 @@ function RankTogether({ ranking }) {
   );
 }
 
-// The readings cannot all be true: said in words, with the ways out.
-function RankContradiction({ model, job, ranking, onPart }) {
+// The readings cannot all be true, or the work failed: said in words, with the ways out.
+function RankFailed({ model, job, ranking, onPart }) {
   const { fault } = ranking;
   const told = job.timeline.filter((t) => t.counts && rankIsTold(fault, t));
   return h(
     "div",
     { class: "ldx-fault" },
-    h("h3", null, "These readings cannot all be so"),
+    h("h3", null, told.length ? "These readings cannot all be so" : "It could not be ranked"),
     h("p", null, fault.said),
     told.map((t) =>
       h(
@@ -126,6 +126,8 @@ function RankContradiction({ model, job, ranking, onPart }) {
     h(
       "div",
       { class: "ldx-line" },
+      !told.length &&
+        h(Button, { look: "main", onPress: () => askFor(model, "settle", {}) }, "Work it out anew"),
       job.undo &&
         h(
           Button,
@@ -134,6 +136,7 @@ function RankContradiction({ model, job, ranking, onPart }) {
         ),
       h(Button, { onPress: () => onPart("story") }, "Look through the story"),
     ),
+    h(Working, { model, errands: ["settle"] }),
     fault.details && h("details", null, h("summary", null, "Details"), h("pre", null, fault.details)),
     h(Fault, { model, control: "ranking" }),
   );
@@ -165,7 +168,7 @@ function RankStrip({ model, onPart }) {
         first
           ? `Likeliest: ${first.name}`
           : ranking && ranking.fault
-            ? "The readings cannot all be so"
+            ? "It could not be ranked: why?"
             : "Reckoning ...",
       ),
       first && h("span", { class: "ldx-rank-said" }, old ? "\u21bb " : "", first.said),

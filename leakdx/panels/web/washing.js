@@ -2,6 +2,9 @@
 // Gives: WashForm({model, control}), RunForm({model, control}).
 
 const WASH_LONGEST = 100000; // minutes, more than two months of running
+const WASH_CARE =
+  "Keep water and degreaser off electrics; degreaser can swell rubber, so rinse it off seals and hoses at once.";
+const RUN_CARE = "Hot parts burn, moving belts and fans catch: nothing near them while it runs or just after.";
 
 function WashForm({ model, control }) {
   const machine = useTrait(model, "machine");
@@ -11,11 +14,12 @@ function WashForm({ model, control }) {
   const some = whole === "some";
   const turn = (id) =>
     setZones(zones.includes(id) ? zones.filter((z) => z !== id) : [...zones, id]);
-  const record = () =>
-    send({ do: "enter", entries: [{ wash: some ? zones : "whole" }] });
+  const record = () => send({ do: "enter", entries: [{ wash: some ? zones : "whole" }] });
+  const count = zones.length === 1 ? "1 surface" : `${zones.length} surfaces`;
   return h(
     "div",
     { class: "ldx-stack" },
+    h(Cautions, { cautions: [...REPAIR_CARE_WASH, WASH_CARE, REPAIR_FIRST] }),
     h(Labelled, { label: "What was washed", help: "What was seen there before stays in the story, and counts as from before the wash." },
       h(Choice, {
         label: "What was washed",
@@ -41,7 +45,7 @@ function WashForm({ model, control }) {
       h(
         Button,
         { look: "accent", disabled: sending || (some && !zones.length), onPress: record },
-        some ? `Record: washed ${zones.length === 1 ? "1 surface" : `${zones.length} surfaces`}` : "Record: washed whole",
+        !some ? "Record: washed whole" : zones.length ? `Record: washed ${count}` : "Tick what was washed",
       ),
       h(Saving, { sending }),
     ),
@@ -85,6 +89,7 @@ function RunForm({ model, control }) {
   return h(
     "form",
     { class: "ldx-stack", onSubmit: record },
+    h(Cautions, { cautions: [...REPAIR_CARE_RUN, RUN_CARE, REPAIR_FIRST] }),
     h(NumberBox, {
       label: "How long",
       unit: "minutes",
@@ -93,7 +98,7 @@ function RunForm({ model, control }) {
       value: minutes,
       onInput: setMinutes,
     }),
-    h(Labelled, { label: "What it did", help: "Keep clear of moving and hot parts while it runs." },
+    h(Labelled, { label: "What it did", help: "\u201cAs before\u201d: as is set under \u201cHow the machine stood and ran\u201d." },
       h(Choice, {
         label: "What it did in that time",
         options: [...machine.words.uses, { id: "", said: "As before" }],
