@@ -78,7 +78,7 @@ def main(argv: Sequence[str] = ()) -> int:
 
 
 def measured(bench: Bench, names: Sequence[str]) -> Report:
-    """A report with the rows of these names, each once, in the order of ``all_rows``; layouts last."""
+    """A report with the rows of these names, each once, as ``all_rows`` has them; layouts last."""
     loaded = bench.loaded
     about = computer()
     rows = tuple(_one(name, bench) for name in all_rows() if name in names)

@@ -70,7 +70,7 @@ def asked_for(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         return row
 
     rows = {name: quick(name) for name in (*ROWS, *BROWSER_ROWS)}
-    monkeypatch.setattr(command, "ALL_ROWS", rows)
+    monkeypatch.setattr(command, "all_rows", lambda: rows)
     monkeypatch.setattr(command, "shipped_layouts", lambda: ())
     return measured
 
