@@ -37,12 +37,14 @@ PATIENCE_ms = 60_000
 # From the tap, as the browser saw it, to the frame after the rows of the new ranking.
 _WATCH = """() => {
   window.tapped = [];
-  let from = null;
+  const head = () => (document.querySelector(".ldx-ranks") || {dataset: {}}).dataset.head;
+  let from = null, before = null;
   addEventListener("click", (event) => {
-    if (event.target.closest(".ldx-state")) from = event.timeStamp;
+    if (!event.target.closest(".ldx-state")) return;
+    [from, before] = [event.timeStamp, head()];
   }, true);
   new MutationObserver(() => {
-    if (from === null) return;
+    if (from === null || head() === before) return;
     const start = from;
     from = null;
     requestAnimationFrame(() => {
@@ -50,7 +52,9 @@ _WATCH = """() => {
       channel.port1.onmessage = () => window.tapped.push(performance.now() - start);
       channel.port2.postMessage(0);
     });
-  }).observe(document.querySelector(".ldx-ranks"), {attributeFilter: ["data-head"]});
+  }).observe(document.querySelector(".ldx-desk"), {
+    subtree: true, childList: true, attributeFilter: ["data-head"],
+  });
 }"""
 
 

@@ -3,8 +3,8 @@
 
 const WASH_LONGEST = 100000; // minutes, more than two months of running
 const WASH_CARE =
-  "Keep water and degreaser off electrics; degreaser can swell rubber, so rinse it off seals and hoses at once.";
-const RUN_CARE = "Hot parts burn, moving belts and fans catch: nothing near them while it runs or just after.";
+  "Keep degreaser off electrics too, and rinse it off seals and hoses at once: it can swell rubber.";
+const RUN_CARE = "Hot parts, hot oil and hot coolant burn, while it runs and long after.";
 
 function WashForm({ model, control }) {
   const machine = useTrait(model, "machine");
