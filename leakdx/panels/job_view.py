@@ -209,15 +209,22 @@ def _lines(job: Job, words: EntryWords) -> Iterator[Line]:
 def _why_not(timeline: Sequence[Event]) -> dict[int, str]:
     """Places of the entries that do not count as they stand, and why not."""
     alive = standing_of(timeline)
+    standing = [(place, event) for place, event in enumerate(timeline) if alive[place]]
     reasons: dict[int, str] = {}
-    for place, event in enumerate(timeline):
-        if not alive[place]:
-            continue
-        match event:
-            case Correct(correct=number):
-                reasons[number - 1] = f"put right by entry {place + 1}"
-            case Withdraw(withdraw=number):
-                reasons[number - 1] = f"taken back by entry {place + 1}"
+    put_right: dict[int, int] = {}
+    for place, event in standing:
+        if isinstance(event, Correct):
+            # Of several corrections of one entry only the last counts.
+            for older in (event.correct - 1, put_right.get(event.correct, -1)):
+                if older >= 0:
+                    reasons[older] = f"put right by entry {place + 1}"
+            put_right[event.correct] = place
+    for place, event in standing:
+        if isinstance(event, Withdraw):
+            reasons[event.withdraw - 1] = f"taken back by entry {place + 1}"
+    for number, place in put_right.items():
+        if not alive[number - 1]:
+            reasons[place] = f"entry {number} was taken back"
     return reasons
 
 

@@ -74,6 +74,20 @@ def test_a_correction_stands_in_the_place_of_what_it_puts_right() -> None:
     assert [line["counts"] for line in back["timeline"]] == [True, False, True]
 
 
+def test_a_correction_counts_no_more_than_what_it_corrects() -> None:
+    right = {"correct": 1, "to": DRY}
+    taken = viewed(WET, right, {"withdraw": 1})
+    assert taken["zones"] == {}
+    assert [line["why_not"] for line in taken["timeline"]] == [
+        "taken back by entry 3",
+        "entry 1 was taken back",
+        None,
+    ]
+    twice = viewed(WET, right, {"correct": 1, "to": DRY | {"state": "film"}})
+    assert twice["zones"]["foot_left"]["state"] == "film"
+    assert [line["counts"] for line in twice["timeline"]] == [False, False, True]
+
+
 @pytest.mark.parametrize(
     ("wash", "old"), [("whole", True), (["foot_left"], True), (["cover_top"], False)]
 )
