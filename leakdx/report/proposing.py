@@ -117,7 +117,7 @@ def _together(sheet: Sheet, shared: bool) -> Iterator[str]:
 def _time(job: Job, sheet: Sheet, priors: Priors) -> Iterator[str]:
     times = sheet.times
     # ``times.joints`` has the price of the parts in it, as minutes.
-    joints = sum(priors[f"costs.renew_minutes.{j.kind.value}"] for j in sheet.joints)
+    joints = sum(priors[f"costs.renew_minutes.{seal.kind.value}"] for seal in sheet.joints)
     work = times.strip + joints + times.refit + times.refit_off
     plain = job.model_copy(update={"costs": None})
     yield f"About {money(work, plain)} of work to take it apart, renew and put it together."

@@ -24,9 +24,23 @@ function useTheme() {
       // As above: it holds as long as the page is open.
     }
   };
-  return { theme, onTheme: pick };
+  const dark = useDarkComputer();
+  return { theme, onTheme: pick, shown: theme === "auto" ? (dark ? "dark" : "light") : theme };
 }
 
+// Whether this computer asks for dark pages; it may change its mind at dusk.
+function useDarkComputer() {
+  const asked = useMemo(() => window.matchMedia("(prefers-color-scheme: dark)"), []);
+  const [dark, setDark] = useState(asked.matches);
+  useEffect(() => {
+    const changed = () => setDark(asked.matches);
+    asked.addEventListener("change", changed);
+    return () => asked.removeEventListener("change", changed);
+  }, [asked]);
+  return dark;
+}
+
+// theme: what was chosen; shown: what that comes to on this computer.
 function ThemeChoice({ theme, onTheme }) {
   return h(
     "div",

@@ -23,7 +23,7 @@ function App({ model }) {
     "div",
     {
       class: `ldx-desk ldx-${beside.kind}`,
-      "data-theme": theme.theme === "auto" ? undefined : theme.theme,
+      "data-theme": theme.shown,
       ref: box,
       lang: "en",
     },
