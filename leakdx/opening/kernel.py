@@ -8,6 +8,7 @@ import json
 import os
 import signal
 import sys
+import warnings
 from collections.abc import Sequence
 from typing import Any
 
@@ -33,6 +34,8 @@ def main(arguments: Sequence[str]) -> None:
     if waited and "ipywidgets" in sys.modules:
         # Widgets make themselves known to the kernel at import, and there was none then.
         sys.modules["ipywidgets"].register_comm_target()
+    # One that is ended while it waits leaves what it waited for; that is nobody's concern.
+    warnings.filterwarnings("ignore", r"coroutine '\w*Kernel\.\w+' was never awaited")
     app.start()
 
 

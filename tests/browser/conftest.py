@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import signal
 import subprocess
 import sys
@@ -17,7 +16,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 # Generous: the computer may be busy with something else.
 START_S, STOP_S = 60, 20
@@ -31,26 +30,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.browser)
-
-
-def chromium() -> str:
-    """Where Chromium is; the environment may say so."""
-    named = os.environ.get("LEAKDX_CHROMIUM")
-    found = named or shutil.which("chromium") or shutil.which("chromium-browser")
-    if found is None:
-        pytest.fail("these tests need Chromium: install it, or name it in LEAKDX_CHROMIUM")
-    return found
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Chromium without a window."""
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(
-            executable_path=chromium(), args=["--no-sandbox", "--disable-dev-shm-usage"]
-        )
-        yield started
-        started.close()
 
 
 @dataclass

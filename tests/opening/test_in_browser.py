@@ -22,18 +22,6 @@ OURS = re.compile(r"(http|ws)://127\.0\.0\.1:\d+/|blob:|data:")
 
 
 @pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    from playwright.sync_api import sync_playwright
-
-    from tests.browser.conftest import chromium as where
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=where(), args=["--no-sandbox"])
-        yield browser
-        browser.close()
-
-
-@pytest.fixture(scope="module")
 def opened(folder: Path) -> Iterator[Opened]:
     with started(folder, "-m", "leakdx.cli", "open", "--page", "--no-browser") as page:
         yield page
@@ -41,8 +29,8 @@ def opened(folder: Path) -> Iterator[Opened]:
 
 
 @pytest.fixture
-def page(chromium: Browser) -> Iterator[Page]:
-    context = chromium.new_context()
+def page(browser: Browser) -> Iterator[Page]:
+    context = browser.new_context()
     page = context.new_page()
     page.set_default_timeout(WAIT_MS)
     yield page
@@ -83,9 +71,9 @@ def test_when_nothing_appears_it_says_so_and_can_be_reloaded(opened: Opened, pag
     see_the_desk(page)
 
 
-def test_jupyterlab_shows_the_notebook_and_asks_nothing(chromium: Browser, tmp_path: Path) -> None:
+def test_jupyterlab_shows_the_notebook_and_asks_nothing(browser: Browser, tmp_path: Path) -> None:
     with started(tmp_path, "-m", "leakdx.cli", "open", "--no-browser") as lab:
-        page = chromium.new_page()
+        page = browser.new_page()
         page.set_default_timeout(WAIT_MS)
         asked: list[str] = []
         wrong: list[str] = []

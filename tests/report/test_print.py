@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 from pypdf import PageObject, PdfReader
 
 from leakdx.advice.solving import solve
@@ -29,18 +27,6 @@ PAPERS = ("A4", "Letter")
 FOOT = re.compile(r"Page (\d+) of (\d+)")
 # Points from the foot of the paper within which only the foot line stands.
 FOOT_HIGH = 45.0
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    named = os.environ.get("LEAKDX_CHROMIUM")
-    found = named or shutil.which("chromium") or shutil.which("chromium-browser")
-    if found is None:
-        pytest.fail("these tests need Chromium: install it, or name it in LEAKDX_CHROMIUM")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @dataclass
