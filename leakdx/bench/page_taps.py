@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 
 from leakdx.advice.next_look import spoken
 from leakdx.bench.timing import own_environment
+from leakdx.case.model import ZoneReading, ZoneState
 from leakdx.case.read import LoadedJob
 from leakdx.machine.model import Zone
 from leakdx.store.store import CaseStore
@@ -33,6 +34,8 @@ WIDE = {"width": 1440, "height": 900}
 # A technician's usual pause between two taps, ms: the fine ranking is being worked out then.
 PAUSE_ms = 1_500
 PATIENCE_ms = 60_000
+# What is said of the zones, in turn.
+SAID = (ZoneState.DRY, ZoneState.FILM, ZoneState.DRY, ZoneState.RUNNING)
 
 # From the tap, as the browser saw it, to the frame after the rows of the new ranking.
 _WATCH = """() => {
@@ -201,15 +204,24 @@ def taps_of(loaded: LoadedJob, folder: Path, window: Browser, count: int) -> Tap
         at_once: list[float] = []
         busy: list[float] = []
         zones = loaded.machine.zones
+        said = {e.zone: e.state for e in loaded.job.timeline if isinstance(e, ZoneReading)}
         for number in range(count):
+            zone = zones[number % len(zones)]
+            # What is said already would be no news.
+            state = next(s for s in _turned(number) if s is not said.get(zone.id))
+            said[zone.id] = state
             if number % 2:
                 page.wait_for_timeout(PAUSE_ms)
-            choose(page, zones[number % len(zones)])
-            state = ("dry", "film", "dry", "running")[number % 4]
-            page.locator(f".ldx-state[data-state={state}]").click()
+            choose(page, zone)
+            page.locator(f".ldx-state[data-state={state.value}]").click()
             (busy if number % 2 else at_once).append(shown_after(page, number))
         context.close()
     return Taps(tuple(at_once), tuple(busy))
+
+
+def _turned(number: int) -> tuple[ZoneState, ...]:
+    start = number % len(SAID)
+    return SAID[start:] + SAID[:start]
 
 
 def shown_after(page: Page, number: int) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import importlib
 import json
+import logging
 import os
 import signal
 import sys
@@ -36,7 +37,22 @@ def main(arguments: Sequence[str]) -> None:
         sys.modules["ipywidgets"].register_comm_target()
     # One that is ended while it waits leaves what it waited for; that is nobody's concern.
     warnings.filterwarnings("ignore", r"coroutine '\w*Kernel\.\w+' was never awaited")
+    _end_quietly(app.kernel)
     app.start()
+
+
+def _end_quietly(kernel: Any) -> None:
+    """Has a kernel that is ended, as when its page is closed, say no more.
+
+    What is still asked of it then would fill the terminal with errors of its closed sockets.
+    """
+    end = kernel.do_shutdown
+
+    def ended(restart: bool) -> Any:
+        logging.disable(logging.CRITICAL)
+        return end(restart)
+
+    kernel.do_shutdown = ended
 
 
 def _told() -> list[str] | None:

@@ -112,7 +112,9 @@ def _server(
 
 
 async def _ended(kernels: MappingKernelManager) -> None:
-    ending: Any = kernels.shutdown_all()
+    # At once: all that was entered is in the store already, the workers end with their kernel,
+    # and a kernel that is ended step by step may fill the terminal with what it is cut off from.
+    ending: Any = kernels.shutdown_all(now=True)
     if asyncio.iscoroutine(ending) or asyncio.isfuture(ending):
         await ending
 

@@ -20,9 +20,15 @@ from leakdx.panels.messages import Errand, NotUnderstood, Report, receive, send
 WORKER = (sys.executable, "-P", "-m", "leakdx.panels.worker")
 # Two workers share the machine with the page; more threads would only be in each other's way.
 _THREADS = ("OMP", "OPENBLAS", "MKL", "VECLIB_MAXIMUM", "NUMEXPR")
-# No window of its own and no Ctrl-C; 0 anywhere but on Windows.
+# No window of its own, no Ctrl-C, and behind the page in the queue for a processor; 0 anywhere
+# but on Windows.
 _APART = sum(
-    getattr(subprocess, name, 0) for name in ("CREATE_NO_WINDOW", "CREATE_NEW_PROCESS_GROUP")
+    getattr(subprocess, name, 0)
+    for name in (
+        "CREATE_NO_WINDOW",
+        "CREATE_NEW_PROCESS_GROUP",
+        "BELOW_NORMAL_PRIORITY_CLASS",
+    )
 )
 # Pieces of what it said last that are kept, for a worker that breaks down.
 _KEPT, _PIECE = 16, 1024

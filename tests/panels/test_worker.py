@@ -18,7 +18,7 @@ from leakdx.panels.errands import Errand, Errands, Report
 from leakdx.panels.helper import WORKER
 from leakdx.panels.lane import BROKE_DOWN, NO_START
 from leakdx.panels.messages import receive, send
-from leakdx.panels.worker import GARBLED
+from leakdx.panels.worker import BEHIND, GARBLED
 from tests.panels.heard import FAKE, PATIENCE, ROOT, Heard, ended, gone, there
 from tests.panels.posted import WET_FOOT
 
@@ -256,6 +256,11 @@ def test_a_kernel_that_is_interrupted_does_not_interrupt_its_worker(heard: Heard
     heard.ask("why", 2)
     assert heard.ends(2) == [("why", 1, "stopped"), ("why", 2, "done")]
     assert heard.errands.pids == (pid,)
+
+
+def test_a_worker_lets_the_page_go_first(heard: Heard) -> None:
+    own, its = (os.getpriority(os.PRIO_PROCESS, pid) for pid in (0, heard.worker_of("why")))
+    assert its == min(own + BEHIND, 19)
 
 
 def test_an_interrupt_of_the_whole_group_spares_a_worker_that_only_starts() -> None:
