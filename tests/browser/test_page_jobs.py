@@ -13,20 +13,11 @@ from playwright.sync_api import Page, expect
 
 from leakdx.case.read import load_job
 from tests.browser.conftest import Opened
-from tests.browser.ways import begun, jobs_of, part, ready, settled
+from tests.browser.ways import at_the_jobs, begun, jobs_of, part, ready, settled
 
 WIDE = {"width": 1280, "height": 860}
 # Text that would run as a script, were it ever taken for anything but text.
 HOSTILE = "<img src=x onerror=\"document.title='bad'\">"
-
-
-def at_the_jobs(page: Page) -> None:
-    """Goes to the list of jobs, whatever was open."""
-    expect(page.locator(".ldx-desk main")).to_be_visible()
-    back = page.get_by_role("button", name="Close this job")
-    if back.count():
-        back.click()
-    expect(page.get_by_role("button", name="New job")).to_be_visible()
 
 
 def test_a_machine_made_with_leakdx_new_begins_a_job(

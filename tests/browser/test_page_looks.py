@@ -16,18 +16,18 @@ from playwright.sync_api import Page, expect
 from leakdx.case.model import ZoneReading
 from tests.browser.conftest import Opened
 from tests.browser.ways import (
+    PHONE,
     begun_small,
     entries_of,
-    faults_of,
     listed,
     part,
     ready,
     settled,
     too_small,
     too_wide,
+    wrong_with,
 )
 
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 # Whatever moves for longer than an eye can see.
 MOVING = """() => document.getAnimations()
   .filter((a) => a.effect.getComputedTiming().activeDuration > 20)
@@ -40,17 +40,6 @@ COULD_MOVE = """() => [...document.querySelectorAll('.ldx-desk, .ldx-desk *')]
     return long(s.transitionDuration) || (s.animationName !== 'none' && long(s.animationDuration));
   })
   .map((e) => e.outerHTML.slice(0, 120))"""
-
-# A page cannot be scrolled to what lies to the left of it.
-CUT_OFF = """() => [...document.querySelectorAll('.ldx-desk button, .ldx-desk input, .ldx-desk p')]
-  .filter((e) => e.checkVisibility({visibilityProperty: true}) && !e.closest('svg, .ldx-unseen'))
-  .filter((e) => e.getBoundingClientRect().left < -1)
-  .map((e) => e.outerHTML.slice(0, 120))"""
-
-
-def wrong_with(page: Page) -> list[str]:
-    """All that is against the rules on a phone, as it is on screen."""
-    return [*too_wide(page), *page.evaluate(CUT_OFF), *too_small(page), *faults_of(page)]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

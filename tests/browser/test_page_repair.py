@@ -16,7 +16,16 @@ from leakdx.files.save import dump_yaml
 from leakdx.kit.read import load_shipped_layout, machine_as_is
 from leakdx.store.store import CaseStore
 from tests.browser.conftest import Opened
-from tests.browser.ways import begun_small, entries_of, jobs_of, listed, part, ready, settled
+from tests.browser.ways import (
+    at_the_jobs,
+    begun_small,
+    entries_of,
+    jobs_of,
+    listed,
+    part,
+    ready,
+    settled,
+)
 
 WIDE = {"width": 1280, "height": 860}
 # Would run as a script, were it ever taken for anything but text.
@@ -28,16 +37,6 @@ version: 2
 colour: red
 zones: [1, 2, 3]
 """
-
-
-def at_the_jobs(page: Page) -> None:
-    """Goes to the list of jobs, whatever was open."""
-    new = page.get_by_role("button", name="New job")
-    back = page.get_by_role("button", name="Close this job")
-    expect(new.or_(back).first).to_be_visible()
-    if back.count():
-        back.click()
-    expect(new).to_be_visible()
 
 
 def test_a_repair_goes_from_its_sheet_to_dry_one_step_after_the_other(

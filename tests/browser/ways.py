@@ -15,6 +15,7 @@ from leakdx.store.store import CaseStore
 
 # Seven zones of the shipped engine that show from the left, and three that show from the rear.
 ENGINE = "forestry_carrier_five"
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 
 
 def begun(store: Path, example: str = "first_walk") -> str:
@@ -61,6 +62,16 @@ def settled(page: Page) -> None:
 def part(page: Page, name: str) -> None:
     """Goes to a part of the job."""
     page.locator(".ldx-tabs").get_by_role("button", name=name, exact=True).click()
+
+
+def at_the_jobs(page: Page) -> None:
+    """Goes to the list of jobs, whatever was open."""
+    new = page.get_by_role("button", name="New job")
+    back = page.get_by_role("button", name="Close this job")
+    expect(new.or_(back).first).to_be_visible()
+    if back.count():
+        back.click()
+    expect(new).to_be_visible()
 
 
 def listed(page: Page) -> None:
@@ -115,6 +126,18 @@ def too_wide(page: Page) -> list[str]:
         ".map((e) => e.tagName + '.' + e.className)"
     )
     return wide
+
+
+# A page cannot be scrolled to what lies to the left of it.
+CUT_OFF = """() => [...document.querySelectorAll('.ldx-desk button, .ldx-desk input, .ldx-desk p')]
+  .filter((e) => e.checkVisibility({visibilityProperty: true}) && !e.closest('svg, .ldx-unseen'))
+  .filter((e) => e.getBoundingClientRect().left < -1)
+  .map((e) => e.outerHTML.slice(0, 120))"""
+
+
+def wrong_with(page: Page) -> list[str]:
+    """All that is against the rules on a phone, as it is on screen."""
+    return [*too_wide(page), *page.evaluate(CUT_OFF), *too_small(page), *faults_of(page)]
 
 
 def begun_small(store: Path) -> str:
