@@ -141,8 +141,11 @@ class Desk(anywidget.AnyWidget):
                 # The page asks again because it has not heard it.
                 self.send_state("saved")
         self._follow()
-        # Last, for nobody looks at the shelf while a job is open.
-        self._reshelve()
+        if self._state.kept is None:
+            self._reshelve()
+        else:
+            # Nobody looks at the shelf while a job is open.
+            self._tending.later("shelf", QUIET, self._reshelve)
 
     def _obey(self, order: Order) -> None:
         match order:
@@ -150,6 +153,7 @@ class Desk(anywidget.AnyWidget):
                 self._open(job_id)
             case CloseJob():
                 self._leave()
+                self._reshelve()
                 self._become(states.closed(self._state))
                 self.machine = None
             case Begin() | OpenExample() | TakeIn():

@@ -11,9 +11,19 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
-from leakdx.case.read import load_job
+from leakdx.case.read import load_job, load_shipped_job
 from tests.browser.conftest import Opened
-from tests.browser.ways import at_the_jobs, begun, jobs_of, part, ready, settled
+from tests.browser.ways import (
+    PHONE,
+    at_the_jobs,
+    begun,
+    begun_small,
+    jobs_of,
+    part,
+    ready,
+    settled,
+    wrong_with,
+)
 
 WIDE = {"width": 1280, "height": 860}
 # Text that would run as a script, were it ever taken for anything but text.
@@ -99,3 +109,30 @@ def test_the_sheets_open_and_are_saved_whole(
     assert text.lower().startswith("<!doctype html>")
     # Of its own it may use what it holds: url(#...).
     assert re.findall(r"(?:src|href)=\"(?!#)|@import|url\((?!#)", text) == []
+
+
+def test_many_jobs_are_found_by_words_of_their_title(
+    opening: Callable[..., Opened], visiting: Callable[..., Any]
+) -> None:
+    opened = opening("--page")
+    wanted = begun(opened.store)
+    for _ in range(13):
+        begun_small(opened.store)
+    with visiting(opened.address, **PHONE) as visit:
+        page: Page = visit.page
+        at_the_jobs(page)
+        jobs = page.locator(".ldx-job:visible")
+        page.get_by_role("button", name="Show all 14").tap()
+        expect(jobs).to_have_count(14)
+        page.get_by_label("Find a job").fill("no such words")
+        expect(page.get_by_text("No job has these words.")).to_be_visible()
+        expect(jobs).to_have_count(0)
+        assert wrong_with(page) == []
+        title = load_shipped_job("first_walk").job.name or ""
+        page.get_by_label("Find a job").fill(" ".join(reversed(title.upper().split())))
+        expect(jobs).to_have_count(1)
+        expect(page.get_by_text("1 of 14 jobs")).to_be_visible()
+        assert wrong_with(page) == []
+        jobs.first.tap()
+        expect(page.get_by_role("heading", level=1)).to_have_text(title)
+    assert wanted in jobs_of(opened.store)

@@ -127,35 +127,68 @@ function ShelfExamples({ model, examples }) {
   );
 }
 
+// As many as one looks through by eye; from there on they can be searched.
+const SHELF_FEW = 12;
+
+// The jobs that have every word in their title or machine.
+function shelfFound(jobs, words) {
+  const wanted = words.toLowerCase().split(/\s+/).filter(Boolean);
+  return jobs.filter((job) => {
+    const told = `${job.title} ${job.machine} ${job.changed}`.toLowerCase();
+    return wanted.every((word) => told.includes(word));
+  });
+}
+
 function ShelfJobs({ model, jobs }) {
+  const [words, setWords] = useState("");
+  const [all, setAll] = useState(false);
+  const found = useMemo(() => shelfFound(jobs, words), [jobs, words]);
+  const shown = all ? found : found.slice(0, SHELF_FEW);
   return h(
     "section",
     { class: "ldx-stack", "aria-label": "Jobs, the newest first" },
     h(Fault, { model, control: "open" }),
+    jobs.length > SHELF_FEW &&
+      h(TextBox, {
+        label: "Find a job",
+        help: "Words of its title, its machine or its date.",
+        type: "search",
+        value: words,
+        onInput: setWords,
+      }),
     h(
-      "ul",
-      { class: "ldx-jobs" },
-      jobs.map((job) =>
-        h(
-          "li",
-          { key: job.id },
-          h(
-            "button",
-            {
-              type: "button",
-              class: "ldx-job",
-              onClick: () => sayTo(model, { do: "open", job: job.id }, "open"),
-            },
-            h("span", { class: "ldx-job-title" }, job.title),
-            h(
-              "span",
-              { class: "ldx-job-about" },
-              `${job.machine} \u00b7 ${job.entries === 1 ? "1 entry" : `${job.entries} entries`}`,
-            ),
-            h("span", { class: "ldx-job-when" }, job.changed),
-          ),
-        ),
+      "p",
+      { class: "ldx-quiet ldx-shelf-found", role: "status" },
+      words.trim() && (found.length ? `${found.length} of ${jobs.length} jobs` : "No job has these words."),
+    ),
+    h("ul", { class: "ldx-jobs" }, shown.map((job) => h(ShelfJob, { key: job.id, model, job }))),
+    found.length > SHELF_FEW &&
+      h(
+        Button,
+        { onPress: () => setAll(!all), "aria-expanded": String(all) },
+        all ? `Show the newest ${SHELF_FEW}` : `Show all ${found.length}`,
       ),
+  );
+}
+
+function ShelfJob({ model, job }) {
+  return h(
+    "li",
+    null,
+    h(
+      "button",
+      {
+        type: "button",
+        class: "ldx-job",
+        onClick: () => sayTo(model, { do: "open", job: job.id }, "open"),
+      },
+      h("span", { class: "ldx-job-title" }, job.title),
+      h(
+        "span",
+        { class: "ldx-job-about" },
+        `${job.machine} \u00b7 ${job.entries === 1 ? "1 entry" : `${job.entries} entries`}`,
+      ),
+      h("span", { class: "ldx-job-when" }, job.changed),
     ),
   );
 }
