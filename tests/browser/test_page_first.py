@@ -78,6 +78,7 @@ def test_every_screen_keeps_the_rules_of_accessibility(
     with visiting(served.address, **look, reduced_motion="reduce") as visit:
         page: Page = visit.page
         ready(page)
+        expect(page.locator(".ldx-desk")).to_have_attribute("data-theme", scheme)
         broken = {}
         for name in PARTS[1:]:
             part(page, name)

@@ -24,20 +24,35 @@ function useTheme() {
       // As above: it holds as long as the page is open.
     }
   };
-  const dark = useDarkComputer();
+  const dark = useDarkAround();
   return { theme, onTheme: pick, shown: theme === "auto" ? (dark ? "dark" : "light") : theme };
 }
 
-// Whether this computer asks for dark pages; it may change its mind at dusk.
-function useDarkComputer() {
+// Whether all around is dark: as the notebook is that the page is in, else as this computer asks
+// for; either may change its mind at dusk.
+function useDarkAround() {
   const asked = useMemo(() => window.matchMedia("(prefers-color-scheme: dark)"), []);
-  const [dark, setDark] = useState(asked.matches);
+  const [dark, setDark] = useState(() => darkAround(asked));
   useEffect(() => {
-    const changed = () => setDark(asked.matches);
+    const changed = () => setDark(darkAround(asked));
     asked.addEventListener("change", changed);
-    return () => asked.removeEventListener("change", changed);
+    const watch = new MutationObserver(changed);
+    watch.observe(document.body, { attributeFilter: [NOTEBOOK_LIGHT] });
+    changed();
+    return () => {
+      asked.removeEventListener("change", changed);
+      watch.disconnect();
+    };
   }, [asked]);
   return dark;
+}
+
+// Where a notebook says whether it is light.
+const NOTEBOOK_LIGHT = "data-jp-theme-light";
+
+function darkAround(asked) {
+  const light = document.body.getAttribute(NOTEBOOK_LIGHT);
+  return light === null ? asked.matches : light === "false";
 }
 
 // theme: what was chosen; shown: what that comes to on this computer.
