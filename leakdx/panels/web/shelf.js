@@ -9,7 +9,8 @@ function Shelf({ model, onWalk, theme }) {
   if (!shelf) return h("main", { class: "ldx-shelf" }, h(Bar, { done: 0, of: 0, said: "Opening" }));
   if (making) return h(NewJob, { model, shelf, onBack: () => setMaking(false) });
   const first = shelf.jobs.length === 0;
-  const begin = h(ShelfWays, { model, shelf, onNew: () => setMaking(true), onWalk, first });
+  const [example, ...more] = shelf.examples;
+  const walk = example && h(ShelfWalk, { model, example, first, onWalk });
   return h(
     "main",
     { class: "ldx-shelf", id: "ldx-parts", tabindex: "-1" },
@@ -24,8 +25,10 @@ function Shelf({ model, onWalk, theme }) {
       ),
     ),
     first && h(ShelfWelcome),
-    begin,
+    h(ShelfBegin, { model, first, onNew: () => setMaking(true) }, first && walk),
     !first && h(ShelfJobs, { model, jobs: shelf.jobs }),
+    // Whoever has jobs comes for them; who has none yet is shown round.
+    h("div", { class: "ldx-ways" }, !first && walk, h(ShelfMore, { model, examples: more })),
     h(
       "p",
       { class: "ldx-quiet ldx-shelf-foot" },
@@ -52,22 +55,11 @@ function ShelfWelcome() {
   );
 }
 
-function ShelfWays({ model, shelf, onNew, onWalk, first }) {
-  const example = shelf.examples[0];
-  const walk = () => {
-    onWalk();
-    sayTo(model, { do: "example", job: example.id }, "example");
-  };
+function ShelfBegin({ model, first, onNew, children }) {
   return h(
     "div",
     { class: "ldx-ways" },
-    example &&
-      h(ShelfWay, {
-        look: first ? "main" : "plain",
-        said: "Walk through a short example",
-        help: `About five minutes. ${example.machine}.`,
-        onPress: walk,
-      }),
+    children,
     h(ShelfWay, {
       look: first ? "plain" : "main",
       said: "New job",
@@ -84,9 +76,25 @@ function ShelfWays({ model, shelf, onNew, onWalk, first }) {
       }),
       h("p", { class: "ldx-quiet" }, "A job or case file that was saved here or on another computer."),
     ),
-    h(Fault, { model, control: "example" }),
     h(Fault, { model, control: "import" }),
-    shelf.examples.length > 1 && h(ShelfExamples, { model, examples: shelf.examples.slice(1) }),
+  );
+}
+
+function ShelfWalk({ model, example, first, onWalk }) {
+  const walk = () => {
+    onWalk();
+    sayTo(model, { do: "example", job: example.id }, "example");
+  };
+  return h(
+    Fragment,
+    null,
+    h(ShelfWay, {
+      look: first ? "main" : "plain",
+      said: "Walk through a short example",
+      help: `About five minutes. ${example.machine}.`,
+      onPress: walk,
+    }),
+    h(Fault, { model, control: "example" }),
   );
 }
 
@@ -99,7 +107,8 @@ function ShelfWay({ look, said, help, onPress }) {
   );
 }
 
-function ShelfExamples({ model, examples }) {
+function ShelfMore({ model, examples }) {
+  if (!examples.length) return null;
   return h(
     "details",
     { class: "ldx-fold ldx-shelf-more" },
