@@ -278,7 +278,7 @@ class Desk(anywidget.AnyWidget):
         swift = self._state.swift
         if swift is None:
             return
-        answer = ranking_at_once(self._kept(), swift)
+        answer = ranking_at_once(self._kept(), swift, self._state.full)
         if answer is None:
             self._become(states.without_swift(self._state))
         else:
@@ -304,6 +304,8 @@ class Desk(anywidget.AnyWidget):
         with self._guarded(f"{report.name}:{report.head}", "ranking"):
             if report.status == "answer" and report.part == "ready":
                 self._take_swift(report)
+            elif report.status == "answer" and report.part == "full":
+                self._take_full(report)
             else:
                 self._become(states.reported(self._state, report))
 
@@ -316,6 +318,14 @@ class Desk(anywidget.AnyWidget):
         if swift.fits(kept.loaded):
             self._become(states.with_swift(self._state, swift))
             self._rank()
+
+    def _take_full(self, report: Report) -> None:
+        from leakdx.advice.leaning import Full
+
+        full = report.answer
+        # Nothing else would show that it is of a job that was open before.
+        if isinstance(full, Full) and full.loaded.job.id == self._state.job_id:
+            self._become(states.with_full(self._state, full))
 
     # --- what the page is told ------------------------------------------------------------
 

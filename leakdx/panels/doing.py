@@ -72,6 +72,7 @@ def do(latest: Latest, errand: Errand, post: Post) -> None:
 
 def _settle(latest: Latest, errand: Errand, post: Post) -> None:
     """The ranking, the next look and how firm it all is, each told as soon as it is there."""
+    from leakdx.advice.leaning import Full
     from leakdx.advice.next_look import next_of
     from leakdx.advice.ranking import leak_sets
     from leakdx.panels.answers_next import next_answer, no_next
@@ -88,6 +89,7 @@ def _settle(latest: Latest, errand: Errand, post: Post) -> None:
     # Listing what leaks together takes as long again, so the rest is told first.
     ranking = ranking_without_sets(latest, errand)
     post.answer("ranking", ranking_answer(ranking, head, fine=True))
+    post.answer("full", Full(loaded, ranking))
     step()
     sets, proven = leak_sets(solved)
     ranking = replace(ranking, sets=sets, sets_proven=proven)

@@ -13,6 +13,7 @@ from leakdx.panels.telling import said_of
 from leakdx.store.store import Kept
 
 if TYPE_CHECKING:
+    from leakdx.advice.leaning import Full
     from leakdx.advice.swift import Swift
 
 WAITING = "waiting for its turn"
@@ -36,12 +37,15 @@ class Working(Protocol):
         """End."""
 
 
-def ranking_at_once(kept: Kept, swift: Swift) -> RankingAnswer | None:
-    """The quick ranking of a job; None where the Swift does not fit it any more."""
+def ranking_at_once(kept: Kept, swift: Swift, full: Full | None) -> RankingAnswer | None:
+    """The quick ranking of a job; None where the Swift does not fit it any more.
+
+    full: the last full ranking, which it leans on.
+    """
     if not swift.fits(kept.loaded):
         return None
     try:
-        ranking = swift.ranking(kept.loaded)
+        ranking = swift.ranking(kept.loaded, full)
     except ContradictoryReadings as error:
         return no_ranking(kept.head, said_of(error, kept.loaded.machine))
     return ranking_answer(as_quick(ranking), kept.head, fine=False)

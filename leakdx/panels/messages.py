@@ -56,7 +56,7 @@ class Report:
 
     said, done, of: while it runs, what is being done, and how many of how many stages are behind.
     part, answer: of an "answer", which one and the answer itself, in a shape of ``panels.shapes``
-    (of "ready", a Swift).  error: why it has failed.
+    (of "ready", a Swift; of "full", a Full).  error: why it has failed.
     """
 
     name: str

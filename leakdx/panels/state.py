@@ -13,6 +13,7 @@ from leakdx.panels.shapes import FaultSaid, FirmAnswer, RankingAnswer, WorkLine
 from leakdx.store.store import Filing, Kept
 
 if TYPE_CHECKING:
+    from leakdx.advice.leaning import Full
     from leakdx.advice.swift import Swift
 
 MOST_SAVED = 100
@@ -37,11 +38,13 @@ class State:
 
     heads: at which something was asked for the open job.  askers: who asked for each errand last,
     as key and control.  swift: ranks the open job at once, None where nothing that fits is there.
+    full: the last full ranking of the open job, some entries earlier perhaps.
     """
 
     kept: Kept | None = None
     filings: tuple[Filing, ...] = ()
     swift: Swift | None = None
+    full: Full | None = None
     ranking: RankingAnswer | None = None
     answers: Mapping[str, Answer | None] = field(
         default_factory=lambda: MappingProxyType(dict.fromkeys(KEPT_ANSWERS))
@@ -208,6 +211,11 @@ def _failed(state: State, report: Report) -> State:
 def with_swift(state: State, swift: Swift) -> State:
     """The open job can be ranked at once; another that was to do so is not waited for."""
     return at_rest(replace(state, swift=swift), "ready")
+
+
+def with_full(state: State, full: Full) -> State:
+    """What quick rankings lean on from here on."""
+    return replace(state, full=full)
 
 
 def without_swift(state: State) -> State:

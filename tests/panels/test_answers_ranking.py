@@ -90,7 +90,10 @@ def test_the_interval_is_what_nine_in_ten_draws_lie_between() -> None:
 
 def test_a_job_without_a_reading_is_ranked_too() -> None:
     post = posted(Errand("settle", 2, on_stand()))
-    assert [part for part, _ in post.answers] == ["ranking", "ranking", "next", "firm"]
+    assert [part for part, _ in post.answers] == ["ranking", "full", "ranking", "next", "firm"]
+    first, full = post.answers[0][1], post.last("full")
+    assert full.loaded == on_stand()
+    assert [r.leaks for r in full.ranking.rows] == [r["leaks"] for r in first["rows"]]
     assert misshapen(post.last("ranking"), RankingAnswer) == []
     assert misshapen(post.last("firm"), FirmAnswer) == []
     assert post.last("ranking")["step"].startswith("Next: look, from the highest")

@@ -5,11 +5,13 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from leakdx.advice.leaning import Full
 from leakdx.files.faults import Fault, FaultyInput
 from leakdx.panels import desk as desk_module
 from leakdx.panels.desk import Desk, open_desk
@@ -20,6 +22,7 @@ from tests.panels.desks import TRAITS, DeskUnderTest, FakeErrands, begun, wet_fo
 
 DRY = {"zone": "cover_side", "state": "dry"}
 FILM = {"zone": "cover_top", "state": "film", "fluid": "gear_oil"}
+CLASSES = ("leaks", "seeping", "drops", "dripping")
 
 
 @pytest.fixture
@@ -423,6 +426,33 @@ def test_the_ranking_follows_at_once_and_then_in_full(here: DeskUnderTest) -> No
     assert here.errands.asked[-1].loaded.job.timeline[-1].state == "dripping"  # type: ignore[union-attr]
 
 
+@pytest.mark.parametrize("own", [True, False])
+def test_the_ranking_at_once_leans_on_the_last_full_one_of_this_job(
+    here: DeskUnderTest, own: bool
+) -> None:
+    with_swift(here)
+    state = here.desk._state
+    assert state.kept is not None
+    assert state.swift is not None
+    loaded = state.kept.loaded
+    plain = state.swift.ranking(loaded)
+    # As if in full the last of them were three times as likely.
+    *others, last = plain.rows
+    likelier = replace(last, **{n: 3 * getattr(last, n) for n in CLASSES})
+    of = loaded if own else replace(loaded, job=loaded.job.model_copy(update={"id": "another"}))
+    full = Full(of, replace(plain, rows=(*others, likelier)))
+    here.report("settle", here.head, "answer", part="full", answer=full)
+    assert here.desk.faults == []
+    here.enter(DRY)
+    kept = here.desk._state.kept
+    assert kept is not None
+    told = {row["seal"]: row["leaks"] for row in here.desk.ranking["rows"]}
+    alone = {r.seal_point: r.leaks for r in state.swift.ranking(kept.loaded).rows}
+    assert (told[last.seal_point] > 1.5 * alone[last.seal_point]) == own
+    for seal in (r.seal_point for r in others):
+        assert told[seal] == pytest.approx(alone[seal])
+
+
 @pytest.mark.parametrize(
     "entry", [{"wash": "whole"}, {"run_minutes": 30}, {"renew": "cover_gasket"}]
 )
@@ -457,7 +487,7 @@ def test_readings_that_cannot_all_be_so_are_told_and_the_page_goes_on(here: Desk
         def behind(self, _loaded: object) -> bool:
             return False
 
-        def ranking(self, _loaded: object) -> None:
+        def ranking(self, _loaded: object, _last: object) -> None:
             raise ContradictoryReadings(("9: cover_side dry", "10: cover_top film"), proven=True)
 
     object.__setattr__(here.desk._state, "swift", Stubborn())

@@ -9,6 +9,7 @@ from typing import Any, cast
 
 import pytest
 
+from leakdx.advice.leaning import Full
 from leakdx.panels.errands import Errand, Errands, Report
 from leakdx.panels.helper import WORKER
 from leakdx.panels.messages import ENDS, Dropped
@@ -204,10 +205,15 @@ def test_settling_tells_ranking_next_look_and_firmness_in_this_order(
     assert settled[-1].status == "done"
     assert {r.head for r in settled} == {5}
     answers = [r for r in settled if r.status == "answer"]
-    assert [r.part for r in answers] == ["ranking", "ranking", "next", "firm"]
-    shapes = (RankingAnswer, RankingAnswer, NextAnswer, FirmAnswer)
+    parts = ["ranking", "full", "ranking", "next", "firm"]
+    assert [r.part for r in answers] == parts
+    # The full ranking is for the desk, which keeps it; the page is told all else.
+    shapes = (RankingAnswer, None, RankingAnswer, NextAnswer, FirmAnswer)
     for report, shape in zip(answers, shapes, strict=True):
-        assert misshapen(report.answer, shape) == []
+        if shape is None:
+            assert isinstance(report.answer, Full)
+        else:
+            assert misshapen(report.answer, shape) == []
 
 
 def test_settling_goes_on_stage_by_stage(settled: list[Report]) -> None:
@@ -230,4 +236,4 @@ def test_a_stage_that_nobody_waits_for_is_not_done() -> None:
     post = Posted(drops="making ready for each look")
     with pytest.raises(Dropped):
         do(Latest(), Errand("settle", 1, on_stand()), post)
-    assert [part for part, _ in post.answers] == ["ranking", "ranking"]
+    assert [part for part, _ in post.answers] == ["ranking", "full", "ranking"]
