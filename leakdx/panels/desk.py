@@ -20,7 +20,15 @@ from leakdx.machine.model import Machine
 from leakdx.panels import handling
 from leakdx.panels import state as states
 from leakdx.panels.errands import Errand, Errands, Report
-from leakdx.panels.following import READY, SETTLE, Working, ranking_at_once, to_be_asked, waiting
+from leakdx.panels.following import (
+    READY,
+    SETTLE,
+    Working,
+    ranking_at_once,
+    to_be_asked,
+    waiting,
+    with_report,
+)
 from leakdx.panels.hearing import (
     Ask,
     Begin,
@@ -302,30 +310,10 @@ class Desk(anywidget.AnyWidget):
 
     def _take(self, report: Report) -> None:
         with self._guarded(f"{report.name}:{report.head}", "ranking"):
-            if report.status == "answer" and report.part == "ready":
-                self._take_swift(report)
-            elif report.status == "answer" and report.part == "full":
-                self._take_full(report)
-            else:
-                self._become(states.reported(self._state, report))
-
-    def _take_swift(self, report: Report) -> None:
-        from leakdx.advice.swift import Swift
-
-        kept, swift = self._state.kept, report.answer
-        if kept is None or report.head not in self._state.heads or not isinstance(swift, Swift):
-            return
-        if swift.fits(kept.loaded):
-            self._become(states.with_swift(self._state, swift))
-            self._rank()
-
-    def _take_full(self, report: Report) -> None:
-        from leakdx.advice.leaning import Full
-
-        full = report.answer
-        # Nothing else would show that it is of a job that was open before.
-        if isinstance(full, Full) and full.loaded.job.id == self._state.job_id:
-            self._become(states.with_full(self._state, full))
+            swift = self._state.swift
+            self._become(with_report(self._state, report))
+            if self._state.swift is not swift:
+                self._rank()
 
     # --- what the page is told ------------------------------------------------------------
 

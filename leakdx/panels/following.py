@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Protocol
 
 from leakdx.advice.solving import ContradictoryReadings
+from leakdx.panels import state as states
 from leakdx.panels.answers_ranking import no_ranking, ranking_answer
-from leakdx.panels.messages import Errand
+from leakdx.panels.messages import Errand, Report
 from leakdx.panels.shapes import RankingAnswer, WorkLine
 from leakdx.panels.showing import as_quick
+from leakdx.panels.state import State
 from leakdx.panels.telling import said_of
 from leakdx.store.store import Kept
 
@@ -49,6 +51,24 @@ def ranking_at_once(kept: Kept, swift: Swift, full: Full | None) -> RankingAnswe
     except ContradictoryReadings as error:
         return no_ranking(kept.head, said_of(error, kept.loaded.machine))
     return ranking_answer(as_quick(ranking), kept.head, fine=False)
+
+
+def with_report(state: State, report: Report) -> State:
+    """The state after a worker told something; what does not fit the open job is left aside."""
+    if report.status != "answer" or report.part not in ("ready", "full"):
+        return states.reported(state, report)
+    from leakdx.advice.leaning import Full
+    from leakdx.advice.swift import Swift
+
+    kept, brought = state.kept, report.answer
+    if kept is None:
+        return state
+    # Nothing else would show that it is of a job that was open before.
+    if isinstance(brought, Full) and brought.loaded.job.id == kept.loaded.job.id:
+        return states.with_full(state, brought)
+    if isinstance(brought, Swift) and report.head in state.heads and brought.fits(kept.loaded):
+        return states.with_swift(state, brought)
+    return state
 
 
 def to_be_asked(kept: Kept, swift: Swift | None) -> tuple[str, ...]:
