@@ -57,6 +57,8 @@ OPEN = "LEAKDX_OPEN"
 # Seconds without an entry until what follows from the entries is worked out; and between two
 # looks at what other windows wrote.
 QUIET, LOOK = 0.5, 1.0
+# Seconds in which the page draws what it was told.
+DRAWN = 0.08
 DRAWING = "drawing the machine"
 
 
@@ -135,6 +137,14 @@ class Desk(anywidget.AnyWidget):
             self._tending.hand_over(lambda: self._hear(content))
 
     def _hear(self, content: object) -> None:
+        # Whoever has tapped goes before all that is worked out in the background.
+        self._working.stand_still()
+        try:
+            self._answer(content)
+        finally:
+            self._tending.later("go on", DRAWN, self._working.go_on)
+
+    def _answer(self, content: object) -> None:
         key, control = marks_of(content)
         # A fault needs a name to be dismissed by.
         with self._guarded(key or f"message-{secrets.token_hex(4)}", control):

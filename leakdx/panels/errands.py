@@ -57,6 +57,16 @@ class Errands:
         """Start the process for what follows every entry before it is needed."""
         self._quick.warm()
 
+    def stand_still(self) -> None:
+        """Take no processor from whoever answers a tap, until told to go on."""
+        for lane in (self._quick, self._slow):
+            lane.stand_still()
+
+    def go_on(self) -> None:
+        """Go on with what there is to do."""
+        for lane in (self._quick, self._slow):
+            lane.go_on()
+
     def close(self) -> None:
         """End both processes; errands that are not done are lost, and nothing more is told."""
         self._end()

@@ -35,6 +35,12 @@ class Working(Protocol):
     def warm(self) -> None:
         """Make ready for the first."""
 
+    def stand_still(self) -> None:
+        """Hold back until told to go on."""
+
+    def go_on(self) -> None:
+        """Go on."""
+
     def close(self) -> None:
         """End."""
 

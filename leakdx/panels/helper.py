@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
 import subprocess
 import sys
 from collections import deque
@@ -83,6 +84,23 @@ class Helper:
         except (NotUnderstood, OSError):
             report = None
         return report if isinstance(report, Report) else None
+
+    def stand_still(self) -> None:
+        """Have it do nothing until it is to go on; where the system can do that.
+
+        Where its parent dies meanwhile the system ends it: a stopped process that is left alone.
+        """
+        self._signal("SIGSTOP")
+
+    def go_on(self) -> None:
+        """Let it go on."""
+        self._signal("SIGCONT")
+
+    def _signal(self, name: str) -> None:
+        # One that is gone has nothing left to hold back.
+        with suppress(OSError):
+            if hasattr(signal, name):
+                self._process.send_signal(getattr(signal, name))
 
     def kill(self) -> None:
         """End it, whatever it is doing."""

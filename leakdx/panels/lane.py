@@ -88,6 +88,18 @@ class Lane:
                 if self._helper is not None:
                     self._helper.kill()
 
+    def stand_still(self) -> None:
+        """Have the process do nothing until it is to go on."""
+        helper = self._helper
+        if helper is not None:
+            helper.stand_still()
+
+    def go_on(self) -> None:
+        """Let the process go on."""
+        helper = self._helper
+        if helper is not None:
+            helper.go_on()
+
     def shut(self) -> None:
         """End the process and give up all errands, without a report.  Never waits."""
         with self._change:

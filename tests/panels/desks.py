@@ -33,6 +33,7 @@ class FakeErrands:
         self.asked: list[Errand] = []
         self.stopped: list[str] = []
         self.closed = False
+        self.held: list[bool] = []
 
     def ask(self, errand: Errand) -> None:
         self.asked.append(errand)
@@ -42,6 +43,12 @@ class FakeErrands:
 
     def warm(self) -> None:
         """There is nothing to start."""
+
+    def stand_still(self) -> None:
+        self.held.append(True)
+
+    def go_on(self) -> None:
+        self.held.append(False)
 
     def close(self) -> None:
         self.closed = True

@@ -426,6 +426,13 @@ def test_the_ranking_follows_at_once_and_then_in_full(here: DeskUnderTest) -> No
     assert here.errands.asked[-1].loaded.job.timeline[-1].state == "dripping"  # type: ignore[union-attr]
 
 
+def test_the_background_stands_still_while_a_tap_is_answered(here: DeskUnderTest) -> None:
+    here.errands.held.clear()
+    here.enter(DRY)
+    here.raw({"do": "nothing of the kind"})
+    assert here.errands.held == [True, False] * 2
+
+
 @pytest.mark.parametrize("own", [True, False])
 def test_the_ranking_at_once_leans_on_the_last_full_one_of_this_job(
     here: DeskUnderTest, own: bool

@@ -184,6 +184,11 @@ def test_a_worker_ends_with_its_parent_though_another_process_holds_the_pipe() -
         os.kill(child, signal.SIGKILL)
 
 
+def test_a_worker_that_stands_still_ends_with_its_parent() -> None:
+    (worker,) = orphaned(PARENT + "errands.stand_still()\n" + WAITING.format(started=[]), "sleep")
+    assert ended(worker, 2)
+
+
 def test_a_program_that_ends_without_closing_ends_its_workers() -> None:
     script = PARENT + "print(*errands.pids, flush=True)\n"
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
@@ -261,6 +266,29 @@ def test_a_kernel_that_is_interrupted_does_not_interrupt_its_worker(heard: Heard
 def test_a_worker_lets_the_page_go_first(heard: Heard) -> None:
     own, its = (os.getpriority(os.PRIO_PROCESS, pid) for pid in (0, heard.worker_of("why")))
     assert its == min(own + BEHIND, 19)
+
+
+def test_a_worker_stands_still_until_it_is_to_go_on(heard: Heard) -> None:
+    heard.worker_of("why")
+    heard.errands.stand_still()
+    heard.ask("why", 1)
+    assert heard.quiet(0.5)
+    heard.errands.go_on()
+    assert heard.ends(1) == [("why", 1, "done")]
+
+
+def test_a_worker_that_stands_still_can_be_stopped_and_closed(heard: Heard) -> None:
+    pid = heard.worker_of("why")
+    heard.ask("why", 1, "sleep")
+    heard.until("running")
+    heard.errands.stand_still()
+    heard.errands.stop("why")
+    assert heard.ends(1) == [("why", 1, "stopped")]
+    assert gone(pid, PATIENCE)
+    again = heard.worker_of("why")
+    heard.errands.stand_still()
+    heard.errands.close()
+    assert gone(again, PATIENCE)
 
 
 def test_an_interrupt_of_the_whole_group_spares_a_worker_that_only_starts() -> None:
