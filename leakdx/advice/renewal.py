@@ -102,21 +102,75 @@ def best_renewal(labour: Labour, leaks: Mapping[str, float]) -> Renewal:
 
 
 def closure(labour: Labour, leaks: Mapping[str, float]) -> frozenset[str]:
-    """The set of least expected cost.
+    """The set of least expected cost; of several the smallest.
 
     Seal points that pay are weighed against the steps they need, by a least cut.
     """
-    pays = {s: p * labour.left(s) - labour.renew[s] for s, p in leaks.items()}
-    seals = [s for s, gain in pays.items() if gain > 0]
-    steps = sorted(frozenset[str]().union(*(labour.needs[s] for s in seals)))
-    if not seals:
-        return frozenset()
-    node = {name: k + 2 for k, name in enumerate([*seals, *(f"step {s}" for s in steps)])}
+    return _cut(labour, _paying(labour, leaks), frozenset())
+
+
+def closure_with(
+    labour: Labour, leaks: Mapping[str, float], best: frozenset[str], seal: str
+) -> frozenset[str]:
+    """The set of least expected cost once a seal point is likelier to leak than it was.
+
+    best: the set before, of which nothing falls out, and whose steps come off anyway.  So only
+    what shares further steps with the seal point is weighed anew.  leaks: with its new chance.
+    """
+    off = _steps(labour, best)
+    paying = {s: pay for s, pay in _paying(labour, leaks).items() if s not in best}
+    tied = _tied(seal, {s: labour.needs[s] - off for s in paying})
+    return best | _cut(labour, {s: paying[s] for s in tied}, off)
+
+
+def closure_without(
+    labour: Labour, leaks: Mapping[str, float], best: frozenset[str], seal: str
+) -> frozenset[str]:
+    """The set of least expected cost once a seal point of the best one is sure to be tight.
+
+    best: the set before, to which nothing is added.  Only what shares steps with the seal point
+    is weighed anew.
+    """
+    tied = _tied(seal, {s: labour.needs[s] for s in best})
+    paying = _paying(labour, leaks)
+    return best - tied | _cut(labour, {s: paying[s] for s in tied - {seal}}, frozenset())
+
+
+def _paying(labour: Labour, leaks: Mapping[str, float]) -> dict[str, int]:
+    """Seal points worth renewing where they are bare already, and what that saves, hundredths."""
+    saves = {s: p * labour.left(s) - labour.renew[s] for s, p in leaks.items()}
+    parts = {s: round(_PARTS * saved) for s, saved in saves.items()}
+    return {s: n for s, n in parts.items() if n > 0}
+
+
+def _steps(labour: Labour, seals: Iterable[str]) -> frozenset[str]:
+    return frozenset[str]().union(*(labour.needs[s] for s in seals))
+
+
+def _tied(seal: str, needs: Mapping[str, frozenset[str]]) -> frozenset[str]:
+    """The seal point, if it is there, with all that share steps with it or with one another."""
+    found = {seal} & needs.keys()
+    waiting = list(found)
+    while waiting:
+        steps = needs[waiting.pop()]
+        new = {s for s, need in needs.items() if s not in found and need & steps}
+        found |= new
+        waiting += new
+    return frozenset(found)
+
+
+def _cut(labour: Labour, pays: Mapping[str, int], off: frozenset[str]) -> frozenset[str]:
+    """The seal points that are worth what comes off for them; ``off``: what is off anyway."""
+    needs = {s: labour.needs[s] - off for s in pays}
+    costs = {k: round(_PARTS * labour.steps[k]) for k in sorted(_steps(labour, pays) - off)}
+    if len(pays) < 2:
+        return frozenset(s for s in pays if pays[s] > sum(costs.values()))
+    node = {name: k + 2 for k, name in enumerate([*pays, *(f"step {s}" for s in costs)])}
     edges: list[tuple[int, int, int]] = []
-    for s in seals:
-        edges.append((0, node[s], round(_PARTS * pays[s])))
-        edges += [(node[s], node[f"step {k}"], _ALWAYS) for k in labour.needs[s]]
-    edges += [(node[f"step {k}"], 1, round(_PARTS * labour.steps[k])) for k in steps]
+    for s, pay in pays.items():
+        edges.append((0, node[s], pay))
+        edges += [(node[s], node[f"step {k}"], _ALWAYS) for k in needs[s]]
+    edges += [(node[f"step {k}"], 1, cost) for k, cost in costs.items()]
     rows, columns, capacity = (np.array(c, dtype=np.int32) for c in zip(*edges, strict=True))
     # A few dozen nodes: whole tables are quicker than sparse ones.
     room = np.zeros((len(node) + 2, len(node) + 2), dtype=np.int32)
@@ -127,4 +181,4 @@ def closure(labour: Labour, leaks: Mapping[str, float]) -> frozenset[str]:
     while further.any():
         reached |= further
         further = open_still[further].any(axis=0) & ~reached
-    return frozenset(s for s in seals if reached[node[s]])
+    return frozenset(s for s in pays if reached[node[s]])

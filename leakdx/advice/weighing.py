@@ -15,7 +15,7 @@ import numpy as np
 from leakdx.advice.asking import Ahead
 from leakdx.advice.looks import Look
 from leakdx.advice.outcomes import NEVER, Array, Outlook, information, outlooks
-from leakdx.advice.renewal import Labour, closure
+from leakdx.advice.renewal import Labour, closure, closure_with, closure_without
 from leakdx.advice.risks import risk_of
 from leakdx.belief.evidence import Evidence, ImpossibleEvidence, combine
 
@@ -209,13 +209,15 @@ class Plans:
     def of(labour: Labour, leaks: Mapping[str, float]) -> Plans:
         """The best set as things stand, and those best if one seal point were known to leak."""
         ids = list(leaks)
-        maybe = [s for s in ids if leaks[s] > _MAYBE]
         now = closure(labour, leaks)
         sets = {now, frozenset[str]()}
-        # Renewed already, a seal point that is likelier to leak changes nothing; left as it is,
-        # one that is less likely changes nothing.
-        tries = [(s, p) for s in maybe for p in (0.0, _SURELY) if (p < leaks[s]) == (s in now)]
-        sets |= {closure(labour, {**leaks, s: p}) for s, p in tries}
+        for s, chance in leaks.items():
+            # Renewed already, a seal point that is likelier to leak changes nothing; left as it
+            # is, one that is less likely changes nothing.
+            if chance > _MAYBE and s in now:
+                sets.add(closure_without(labour, {**leaks, s: 0.0}, now, s))
+            elif _MAYBE < chance < _SURELY:
+                sets.add(closure_with(labour, {**leaks, s: _SURELY}, now, s))
         every = sorted(sets, key=sorted)
         left = [[0.0 if s in chosen else labour.left(s) for chosen in every] for s in ids]
         names = tuple(sorted(labour.steps))

@@ -7,7 +7,14 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from leakdx.advice.renewal import Labour, best_renewal, closure, steps_behind
+from leakdx.advice.renewal import (
+    Labour,
+    best_renewal,
+    closure,
+    closure_with,
+    closure_without,
+    steps_behind,
+)
 from leakdx.kit.read import load_shipped
 
 
@@ -51,6 +58,22 @@ def test_the_renewal_is_the_best_of_all_sets(seed: int) -> None:
     assert found.cost == pytest.approx(best, abs=0.1)
     assert found.nothing == pytest.approx(cost(labour, leaks, frozenset()))
     assert closure(labour, leaks) == frozenset(found.seals)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_one_seal_point_more_or_less_sure_to_leak_moves_the_best_set_as_if_begun_anew(
+    seed: int,
+) -> None:
+    labour, leaks = made_up(seed)
+    best = closure(labour, leaks)
+    for s in leaks:
+        if s in best:
+            tight = {**leaks, s: 0.0}
+            assert closure_without(labour, tight, best, s) == closure(labour, tight)
+        for chance in (leaks[s], 0.95, 1.0):
+            likelier = {**leaks, s: max(chance, leaks[s])}
+            if s not in best:
+                assert closure_with(labour, likelier, best, s) == closure(labour, likelier)
 
 
 def test_shared_strip_down_is_counted_once() -> None:
