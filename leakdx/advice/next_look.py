@@ -22,7 +22,7 @@ from leakdx.advice.risks import told
 from leakdx.advice.separating import Separation, separations
 from leakdx.advice.solving import Solved, solve
 from leakdx.advice.weighing import View, Weighed, view_of, weigh
-from leakdx.advice.words import percent
+from leakdx.advice.words import BEGINNING, percent
 from leakdx.belief.evidence import ImpossibleEvidence
 from leakdx.case.read import LoadedJob
 from leakdx.files.faults import Fault, FaultyInput
@@ -33,6 +33,8 @@ from leakdx.priors.read import shipped_priors
 
 # Surer than this there is nothing left to find out.
 DECIDED = 0.98
+# Why no look is proposed for a job that has only been begun.
+NOTHING_SEEN = "nothing that was seen has been entered yet"
 # Ids of two seal points.
 Pair = tuple[str, str]
 
@@ -205,7 +207,7 @@ def next_of(
     renewal = best_renewal(weigher.labour, leaks)
     said, dry = money(renewal.minutes, job), dry_but(solved, renewal.seals)
     plan = Plan(renewal.seals, renewal.minutes, said, dry)
-    stop = _stop(proposals, leaks)
+    stop = _stop(proposals, leaks, len(solved.asked.readings))
     return NextLook(
         job=job.id,
         machine=machine.id,
@@ -274,13 +276,14 @@ def _outcomes(w: Weighed, ids: Sequence[str]) -> list[Outcome]:
     return found
 
 
-def _stop(proposals: Sequence[Proposal], leaks: dict[str, float]) -> str | None:
+def _stop(proposals: Sequence[Proposal], leaks: dict[str, float], readings: int) -> str | None:
     if all(p > DECIDED or p < 1 - DECIDED for p in leaks.values()):
         return "it is decided already: every seal point is either nearly sure to leak or not to"
     if not proposals:
         return "no inspection is left that could be made now"
     if proposals[0].gain <= 0:
-        return "no look is worth its minutes any more"
+        # Before it is told where fluid was seen, a look at random seldom pays.
+        return "no look is worth its minutes any more" if readings else NOTHING_SEEN
     return None
 
 
@@ -332,6 +335,8 @@ def _sentence(
     leaks: dict[str, float],
 ) -> str:
     names = _names(machine)
+    if stop == NOTHING_SEEN:
+        return f"{stop.capitalize()}: {BEGINNING}"
     if stop is not None:
         renew = ", ".join(names[s] for s in plan.seals)
         if not plan.seals:

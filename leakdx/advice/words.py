@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 SHOWN = 12
 BAR = 24
 
+BEGINNING = "look, from the highest and foremost wet point down, and enter what you see."
+
 
 def percent(chance: float) -> str:
     """A chance in words short enough for a table; never a false 0 % or 100 %."""
@@ -115,7 +117,7 @@ def notes_of(loaded: LoadedJob, solved: Solved) -> tuple[str, ...]:
 def next_step(loaded: LoadedJob, solved: Solved, order: Sequence[str], nothing_leaks: float) -> str:
     """One sentence: what to do now."""
     if not solved.asked.readings:
-        return "Next: look, from the highest and foremost wet point down, and enter what you see."
+        return f"Next: {BEGINNING}"
     if nothing_leaks > 0.5:
         return "Next: wash it, run it, and look again; most likely nothing leaks now."
     story = solved.asked.story

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from leakdx.advice.cautions import FIRST_OF_ALL
 from leakdx.advice.costs import money
-from leakdx.advice.next_look import NextLook, Telling, spoken
+from leakdx.advice.next_look import NOTHING_SEEN, NextLook, Telling, spoken
 from leakdx.advice.proposal import Outcome, Proposal
 from leakdx.advice.words import percent
 from leakdx.case.model import Job
@@ -31,6 +31,7 @@ def next_answer(found: NextLook, loaded: LoadedJob, head: int) -> NextAnswer:
         "head": head,
         "sentence": told.sentence(),
         "stop": found.stop,
+        "begin": found.stop == NOTHING_SEEN,
         "looks": [told.look(p) for p in found.proposals[:LOOKS]],
         "telling": None if found.telling is None else _telling(found.telling, names),
         "plan": {
@@ -51,6 +52,7 @@ def no_next(head: int, why: Trouble) -> NextAnswer:
         "head": head,
         "sentence": f"Which look pays most cannot be told: {why['said']}",
         "stop": why["said"],
+        "begin": False,
         "looks": [],
         "telling": None,
         "plan": {"seals": [], "said": "", "dry": 0.0, "dry_said": "not known"},

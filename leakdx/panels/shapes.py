@@ -160,11 +160,15 @@ class ClosedLook(TypedDict):
 
 
 class NextAnswer(TypedDict):
-    """The next look.  stop: why none is worth taking, None where one is."""
+    """The next look.  stop: why none is worth taking, None where one is.
+
+    begin: that is because nothing seen has been entered yet.
+    """
 
     head: int
     sentence: str
     stop: str | None
+    begin: bool
     looks: list[LookSaid]
     telling: Said | None
     plan: PlanSaid

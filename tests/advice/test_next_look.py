@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from leakdx import cli
-from leakdx.advice.next_look import NextLook, Weigher, next_look, next_of
+from leakdx.advice.next_look import NOTHING_SEEN, NextLook, Weigher, next_look, next_of
 from leakdx.advice.next_schema import json_schema
 from leakdx.advice.outcomes import Outlook
 from leakdx.advice.renewal import Labour
@@ -20,7 +20,7 @@ from leakdx.advice.weighing import Plans, view_of
 from leakdx.belief.evidence import Evidence
 from leakdx.case.read import LoadedJob, job_from, load_job, load_shipped_job
 from leakdx.files.faults import FaultyInput
-from leakdx.kit.read import load_machine, load_shipped
+from leakdx.kit.read import load_machine, load_shipped, load_shipped_layout, machine_as_is
 from leakdx.machine.model import Machine, MachineState, Method
 from leakdx.network.setting import seal_name
 from leakdx.priors.read import shipped_priors
@@ -52,6 +52,21 @@ def latest(solved: Solved, seal: str) -> str:
 @pytest.fixture(scope="module")
 def reference() -> NextLook:
     return next_look(load_shipped_job("rear_of_engine_wet"), PRIORS)
+
+
+def test_a_job_that_was_only_begun_is_told_to_look_not_to_stop() -> None:
+    # Looks are dear on this boat, and where fluid was seen nobody has said.
+    boat = machine_as_is(load_shipped_layout("marine_inline_four"))
+    found = next_look(job_on(boat, conditions={}), PRIORS)
+    assert found.proposals[0].gain <= 0
+    assert found.stop == NOTHING_SEEN
+    assert found.sentence == (
+        "Nothing that was seen has been entered yet: look, from the highest and foremost wet point "
+        "down, and enter what you see."
+    )
+    # With anything seen it says what it always says.
+    seen = next_look(job_on(boat, {"zone": boat.zones[0].id, "state": "dry"}), PRIORS)
+    assert seen.stop != NOTHING_SEEN
 
 
 def test_the_sentence_says_what_where_how_long_and_what_then(reference: NextLook) -> None:
@@ -162,7 +177,8 @@ def test_a_decided_job() -> None:
 
 def test_a_look_that_costs_more_than_all_it_saves_is_not_worth_taking() -> None:
     dear = tuple(i.model_copy(update={"minutes": 5000.0}) for i in STAND.inspections)
-    found = next_look(job_on(STAND.model_copy(update={"inspections": dear})), PRIORS)
+    seen = {"zone": "cover_side", "state": "film"}
+    found = next_look(job_on(STAND.model_copy(update={"inspections": dear}), seen), PRIORS)
     assert found.stop == "no look is worth its minutes any more"
 
 

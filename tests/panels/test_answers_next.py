@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from leakdx.advice.next_look import NextLook, next_look
+from leakdx.advice.next_look import NOTHING_SEEN, NextLook, next_look
 from leakdx.advice.solving import TooLarge
 from leakdx.case.read import LoadedJob, job_from, load_shipped_job
 from leakdx.machine.model import Inspection, Machine
@@ -183,6 +183,13 @@ def test_what_is_too_large_to_look_ahead_on_is_said_and_the_rest_goes_on(
     assert post.answers[-1][0] == "firm"
     trouble = trouble_of(TooLarge("pump_stand", 10))
     assert misshapen(no_next(1, trouble), NextAnswer) == []
+
+
+def test_a_job_that_was_only_begun_says_so_to_the_page() -> None:
+    assert not ANSWER["begin"]
+    begun = next_answer(replace(FOUND, stop=NOTHING_SEEN), WET_FOOT, 1)
+    assert begun["begin"]
+    assert misshapen(begun, NextAnswer) == []
 
 
 def test_two_seal_points_of_ones_own_are_told_apart() -> None:

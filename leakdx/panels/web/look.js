@@ -16,15 +16,20 @@ function LookPart({ model, onChoose, onPart }) {
       h(Working, { model, errands: ["settle", "next"] }),
     );
   }
-  const look = next.looks.find((l) => l.inspection === picked) || next.looks[0];
+  // Before anything was seen, no look is put forward.
+  const first = next.begin ? undefined : next.looks[0];
+  const look = next.looks.find((l) => l.inspection === picked) || first;
   const others = next.looks.filter((l) => l !== look);
   return h(
     Fragment,
     null,
     h(Stale, { answer: next, job }),
     h(Working, { model, errands: ["settle", "next"] }),
-    h(LookSentence, { said: look && look !== next.looks[0] ? lookSentence(look) : next.sentence }),
+    h(LookSentence, { said: look && look !== first ? lookSentence(look) : next.sentence }),
+    next.begin &&
+      h("div", null, h(Button, { look: "main", onPress: () => onPart("map") }, "To the drawn machine")),
     next.stop &&
+      !next.begin &&
       h(
         "div",
         { class: "ldx-card ldx-stack ldx-look-stop" },
@@ -33,7 +38,9 @@ function LookPart({ model, onChoose, onPart }) {
       ),
     look && h(LookOne, { key: look.inspection, model, look, onChoose, onPart }),
     !look && h(Cautions, { cautions: next.cautions }),
-    picked && look !== next.looks[0] && h(Button, { onPress: () => setPicked(null) }, "Back to the best look"),
+    picked &&
+      look !== first &&
+      h(Button, { onPress: () => setPicked(null) }, first ? "Back to the best look" : "Back to all looks"),
     next.telling && h("p", { class: "ldx-quiet" }, next.telling.said),
     h(LookOthers, { others, onPick: setPicked }),
     h(LookAhead, { model, job }),
