@@ -88,7 +88,7 @@ class Helper:
     def stand_still(self) -> None:
         """Have it do nothing until it is to go on; where the system can do that.
 
-        Where its parent dies meanwhile the system ends it: a stopped process that is left alone.
+        Where its parent dies meanwhile the system ends it; it has asked for that.
         """
         self._signal("SIGSTOP")
 

@@ -6,6 +6,7 @@ is.  It ends at once when its input ends or its parent is gone, whatever it is d
 
 from __future__ import annotations
 
+import ctypes
 import os
 import pickle
 import signal
@@ -43,6 +44,7 @@ WARM = (
 GARBLED = 2
 # How far behind the page in the queue for a processor, of 19.
 BEHIND = 10
+_PR_SET_PDEATHSIG = 1
 # Seconds between two looks at whether the parent is still there.
 _WATCH = 0.5
 
@@ -80,6 +82,7 @@ class Teller:
 
 def serve(do: Do, warm: Sequence[str] = ()) -> NoReturn:
     """Do errands until the input ends; never returns.  warm: modules imported while it waits."""
+    _end_with_parent()
     # It is stopped by its pipe alone.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     # The page, which ranks at once, goes first.  On Windows whoever starts it sees to that.
@@ -98,6 +101,18 @@ def serve(do: Do, warm: Sequence[str] = ()) -> NoReturn:
                 import_module(module)
     while True:
         _carry_out(do, _errand(inbox.get()), outward, skip)
+
+
+def _end_with_parent() -> None:
+    """Have the system end this process with the thread that started it, where it can do that.
+
+    One that stands still cannot see to that itself.  Source: prctl(2) of Linux.
+    """
+    if sys.platform == "linux":
+        # Where the call is missing, what is left alone while it stands still is ended by the rule
+        # for orphaned process groups, most times.
+        with suppress(OSError, AttributeError):
+            ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, int(signal.SIGKILL))
 
 
 def _private_ends() -> tuple[Pipe, Pipe]:

@@ -185,7 +185,9 @@ def test_a_worker_ends_with_its_parent_though_another_process_holds_the_pipe() -
 
 
 def test_a_worker_that_stands_still_ends_with_its_parent() -> None:
-    (worker,) = orphaned(PARENT + "errands.stand_still()\n" + WAITING.format(started=[]), "sleep")
+    # At once: it may be told to stand still and not do so yet.
+    dying = "print(*errands.pids, flush=True); errands.stand_still(); os.kill(os.getpid(), 9)\n"
+    (worker,) = orphaned(PARENT + dying, "busy")
     assert ended(worker, 2)
 
 
