@@ -1,4 +1,4 @@
-"""Slow work: it shows how far it is, can be stopped, and the ranking never waits for it."""
+"""The next look: before anything was seen, and looking ahead, which the ranking never waits for."""
 
 from __future__ import annotations
 
@@ -8,7 +8,17 @@ from typing import Any
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Opened
-from tests.browser.ways import begun, faults_of, listed, part, ready, settled
+from tests.browser.ways import (
+    PHONE,
+    begun,
+    begun_on,
+    faults_of,
+    listed,
+    part,
+    ready,
+    settled,
+    wrong_with,
+)
 
 WIDE = {"width": 1440, "height": 900}
 
@@ -43,3 +53,20 @@ def test_two_looks_ahead_can_be_stopped_and_the_ranking_does_not_wait_for_it(
         expect(page.locator(".ldx-fault")).to_have_count(0)
         asking.click()
         expect(page.locator(".ldx-aheads")).to_be_visible(timeout=120_000)
+
+
+def test_a_job_that_was_only_begun_sends_to_the_drawn_machine(
+    served: Opened, visiting: Callable[..., Any]
+) -> None:
+    begun_on(served.store, "marine_inline_four", "Oil in the tray")
+    with visiting(served.address, **PHONE) as visit:
+        page: Page = visit.page
+        ready(page)
+        part(page, "Next look")
+        there = page.get_by_role("button", name="To the drawn machine")
+        expect(there).to_be_visible(timeout=120_000)
+        expect(page.locator(".ldx-look-sentence")).to_contain_text("look, from the highest")
+        expect(page.get_by_text("No look pays now")).to_have_count(0)
+        assert wrong_with(page) == []
+        there.tap()
+        expect(page.locator(".ldx-map svg [data-key]").first).to_be_visible()

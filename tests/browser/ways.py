@@ -142,17 +142,23 @@ def wrong_with(page: Page) -> list[str]:
 
 def begun_small(store: Path) -> str:
     """Begins a job on a machine with few joints, which is ranked at once; gives its id."""
-    machine = machine_as_is(load_shipped_layout("clutch_hydraulics"))
+    readings = (
+        ZoneReading(zone="bulkhead_inside", state=ZoneState.RUNNING),
+        ZoneReading(zone="clutch_pedal", state=ZoneState.RUNNING),
+        ZoneReading(zone="clutch_slave", state=ZoneState.DRY),
+    )
+    return begun_on(store, "clutch_hydraulics", "Pedal sinks", readings)
+
+
+def begun_on(store: Path, layout: str, title: str, readings: tuple[ZoneReading, ...] = ()) -> str:
+    """Begins a job on the machine that a layout makes, and leaves it open; gives its id."""
+    machine = machine_as_is(load_shipped_layout(layout))
     job = Job(
         format=FORMAT,
-        id="pedal_sinks",
-        name="Pedal sinks",
+        id=title.lower().replace(" ", "_"),
+        name=title,
         machine=MachineReference(id=machine.id, version=machine.version),
-        timeline=(
-            ZoneReading(zone="bulkhead_inside", state=ZoneState.RUNNING),
-            ZoneReading(zone="clutch_pedal", state=ZoneState.RUNNING),
-            ZoneReading(zone="clutch_slave", state=ZoneState.DRY),
-        ),
+        timeline=readings,
     )
     kept = CaseStore.open(store)
     try:

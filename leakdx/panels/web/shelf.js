@@ -139,7 +139,7 @@ function ShelfMore({ model, examples }) {
 // As many as one looks through by eye; from there on they can be searched.
 const SHELF_FEW = 12;
 
-// The jobs that have every word in their title or machine.
+// The jobs that have every word in their title, machine or date.
 function shelfFound(jobs, words) {
   const wanted = words.toLowerCase().split(/\s+/).filter(Boolean);
   return jobs.filter((job) => {
